@@ -82,7 +82,7 @@ def barely_recorded(keeper: Keeper) -> TinctureView:
     return strain(keeper, StrainDraft(jar.jar_id, day, 250, Pressing.DRAINED))
 
 
-def test_it_shows_the_batch(keeper: Keeper, worked: Worked) -> None:
+def test_the_record_shows_the_batch(keeper: Keeper, worked: Worked) -> None:
     told: dict[str, str] = dict(rows(record(keeper, worked.calendula), "Batch"))
     assert told == {
         "Batch code": "26-001",
@@ -176,7 +176,7 @@ def test_no_paragraph_of_21_cfr_111_260_is_left_out() -> None:
     assert named == set("abcdefghijklmn")
 
 
-def test_each_component_is_weighed_added_and_verified_by_somebody(
+def test_each_component_is_weighed_added_and_verified_by_someone(
     keeper: Keeper, worked: Worked
 ) -> None:
     told = record(keeper, worked.calendula)
@@ -197,7 +197,7 @@ def test_every_component_has_its_own_lot_and_measure(keeper: Keeper, worked: Wor
     ]
 
 
-def test_a_herb_out_of_store_is_printed_with_its_lot(keeper: Keeper) -> None:
+def test_herb_from_store_is_printed_with_its_lot(keeper: Keeper) -> None:
     draft = HerbLotDraft(
         "Sage", Part.LEAF, Condition.DRIED, HerbCame.BOUGHT, date(2026, 10, 1), "Kräuterhof",
         "K-7", 500,
@@ -211,7 +211,7 @@ def test_a_herb_out_of_store_is_printed_with_its_lot(keeper: Keeper) -> None:
     assert component == ("Sage, leaf, dried", "H-26-001; Kräuterhof, lot K-7", "100 g")
 
 
-def test_every_step_has_its_date_and_maker_and_room_for_a_check(
+def test_every_step_has_its_date_and_initials_and_room_for_a_check(
     keeper: Keeper, worked: Worked
 ) -> None:
     assert rows(record(keeper, worked.calendula), "Steps") == [
@@ -222,7 +222,7 @@ def test_every_step_has_its_date_and_maker_and_room_for_a_check(
     ]
 
 
-def test_shakes_done_and_missed_are_printed(keeper: Keeper, worked: Worked) -> None:
+def test_recorded_and_missed_shakes_are_printed(keeper: Keeper, worked: Worked) -> None:
     assert dict(rows(record(keeper, worked.calendula), "Monitoring")) == {
         "Planned": "14, 1 a day",
         "Ticked off": "11",
@@ -231,7 +231,7 @@ def test_shakes_done_and_missed_are_printed(keeper: Keeper, worked: Worked) -> N
     }
 
 
-def test_yield_is_printed_at_straining_and_at_bottling(keeper: Keeper, worked: Worked) -> None:
+def test_the_yield_is_printed_at_straining_and_at_bottling(keeper: Keeper, worked: Worked) -> None:
     told = record(keeper, worked.calendula)
     straining, bottling = rows(told, "Yield")
     # 660 mL poured and 12 g of water in 120 g of dried herb; squeezed marc keeps 1.70 mL a gram.
@@ -243,7 +243,7 @@ def test_yield_is_printed_at_straining_and_at_bottling(keeper: Keeper, worked: W
     )
 
 
-def test_bottles_and_the_label_used_are_printed(keeper: Keeper, worked: Worked) -> None:
+def test_bottles_and_the_label_they_got_are_printed(keeper: Keeper, worked: Worked) -> None:
     told = record(keeper, worked.calendula)
     assert ("26-001.3", "100 mL", "80 mL", "29 Oct 2026", "Travel case") in rows(told, "Bottles")
     (label,) = prose(told, "Bottles")
@@ -253,7 +253,7 @@ def test_bottles_and_the_label_used_are_printed(keeper: Keeper, worked: Worked) 
     assert "250 mL" in label  # as filled, though some has been drawn since
 
 
-def test_notes_are_printed_with_day_and_maker(keeper: Keeper, worked: Worked) -> None:
+def test_notes_are_printed_with_day_and_initials(keeper: Keeper, worked: Worked) -> None:
     assert prose(record(keeper, worked.calendula), "Notes") == [
         "17 Oct 2026, AL, looked at: Herb not covered",
         "29 Oct 2026, AL, note: Deep gold, smells of hay.\nA little sediment.",
@@ -339,7 +339,7 @@ def test_a_part_that_was_past_its_date_is_printed(keeper: Keeper, worked: Worked
     ]
 
 
-def test_the_page_says_what_the_document_says(keeper: Keeper, worked: Worked) -> None:
+def test_the_pdf_has_every_text_of_the_record(keeper: Keeper, worked: Worked) -> None:
     told = record(keeper, worked.calendula)
     first, last = pages(as_pdf(told))
     for text in told.texts:
@@ -348,7 +348,9 @@ def test_the_page_says_what_the_document_says(keeper: Keeper, worked: Worked) ->
     assert first.endswith("Page 1 of 2")
 
 
-def test_a_long_record_runs_on_without_losing_anything(keeper: Keeper, worked: Worked) -> None:
+def test_a_long_record_continues_on_more_pages_and_loses_nothing(
+    keeper: Keeper, worked: Worked
+) -> None:
     for number in range(60):
         note_jar(keeper, worked.calendula.jar_id or 0, f"Note {number}. " + "Cloudy again. " * 30)
     printed = pages(as_pdf(record(keeper, worked.calendula), PaperSize.LETTER))
@@ -362,7 +364,7 @@ def test_the_same_record_is_the_same_bytes(keeper: Keeper, worked: Worked) -> No
     assert as_pdf(told) == as_pdf(told)
 
 
-def test_letters_that_the_font_lacks_stop_no_record_and_its_foot_says_so(
+def test_letters_that_the_font_lacks_are_reported_in_the_footer_and_stop_no_record(
     keeper: Keeper, worked: Worked
 ) -> None:
     note_jar(keeper, worked.calendula.jar_id or 0, "Smells of 🌼")
@@ -372,7 +374,7 @@ def test_letters_that_the_font_lacks_stop_no_record_and_its_foot_says_so(
     assert "🌼" in as_text(record(keeper, worked.calendula))
 
 
-def test_a_tincture_that_is_gone_has_no_record(keeper: Keeper) -> None:
+def test_a_deleted_tincture_has_no_record(keeper: Keeper) -> None:
     with pytest.raises(Refused, match="no longer exists"):
         batch_history(keeper, 7)
 
@@ -385,7 +387,7 @@ def test_markup_in_a_note_is_printed_unchanged(keeper: Keeper, worked: Worked) -
 @pytest.mark.parametrize(
     ("system", "volume"), [(UnitSystem.US, "1.7 fl oz"), (UnitSystem.METRIC, "50 mL")]
 )
-def test_a_top_up_is_in_the_units_of_the_day_it_is_printed(
+def test_a_top_up_is_in_the_units_set_when_it_is_printed(
     keeper: Keeper, system: UnitSystem, volume: str
 ) -> None:
     """50 mL ÷ 29.57 mL is 1.69 US fl oz, whatever was set when it was written down."""
@@ -406,13 +408,13 @@ def test_a_top_up_is_in_the_units_of_the_day_it_is_printed(
     assert ("Topped up", f"{volume} spirit, 96 % v/v") in steps
 
 
-def test_a_jar_knows_its_makers(keeper: Keeper, worked: Worked) -> None:
+def test_a_history_gives_the_initials_of_a_step(keeper: Keeper, worked: Worked) -> None:
     history = batch_history(keeper, worked.calendula.tincture_id)
     assert history.maker_of("filled") == "AL"
     assert history.maker_of("no such step") == ""
 
 
-def test_what_a_spreadsheet_leaves_out_is_not_recorded_rather_than_missed(
+def test_what_a_spreadsheet_leaves_out_is_not_recorded_and_not_missed(
     keeper: Keeper, tmp_path: Path
 ) -> None:
     remember(keeper, "maker", "AB")
@@ -441,7 +443,7 @@ def at_top(keeper: Keeper, tincture: TinctureView) -> str:
     return dict(rows(record(keeper, tincture), "Batch"))["Revision"]
 
 
-def test_what_the_program_knows_to_be_a_deviation_is_named(keeper: Keeper, worked: Worked) -> None:
+def test_deviations_that_the_program_knows_of_are_named(keeper: Keeper, worked: Worked) -> None:
     assert prose(record(keeper, worked.calendula), "Deviations") == [
         "Shakes missed: 19 to 20 Oct 2026, 24 Oct 2026."
     ]
@@ -454,7 +456,7 @@ def test_what_the_program_knows_to_be_a_deviation_is_named(keeper: Keeper, worke
     ]
 
 
-def test_a_correction_is_listed_and_what_it_corrected_is_struck_through(
+def test_a_correction_is_listed_and_the_corrected_line_struck_through(
     keeper: Keeper, worked: Worked, clock: SetClock
 ) -> None:
     clock.advance(minutes=5)
@@ -476,7 +478,7 @@ def test_a_correction_is_listed_and_what_it_corrected_is_struck_through(
     assert at_top(keeper, worked.blend) == "1"
 
 
-def test_the_undo_of_a_correction_is_a_revision_as_well(keeper: Keeper, worked: Worked) -> None:
+def test_the_undo_of_a_correction_is_a_revision_too(keeper: Keeper, worked: Worked) -> None:
     correct(keeper, subject_of_code(keeper, "26-001"), {"yield": "436 ml"}, why="misread jug")
     undo(keeper)
     told = record(keeper, worked.calendula)
@@ -484,7 +486,7 @@ def test_the_undo_of_a_correction_is_a_revision_as_well(keeper: Keeper, worked: 
     assert at_top(keeper, worked.calendula) == "3"
 
 
-def test_a_draw_corrected_later_is_no_part_of_the_record(keeper: Keeper, worked: Worked) -> None:
+def test_a_draw_corrected_later_is_not_in_the_record(keeper: Keeper, worked: Worked) -> None:
     take_out(keeper, bottle_rows(keeper)[0].bottle_id, 10)
     code = bottle_rows(keeper)[0].code
     facts = [f.name for f in facts_of(keeper, subject_of_code(keeper, code)) if "volume" in f.name]
@@ -492,7 +494,7 @@ def test_a_draw_corrected_later_is_no_part_of_the_record(keeper: Keeper, worked:
     assert at_top(keeper, worked.calendula) == "1"
 
 
-def test_every_page_has_the_revision_and_the_moment_of_printing(
+def test_every_page_has_the_revision_and_the_time_of_printing(
     keeper: Keeper, worked: Worked, clock: SetClock
 ) -> None:
     correct(keeper, subject_of_code(keeper, "26-001"), {"yield": "436 ml"}, why="misread jug")
@@ -503,7 +505,7 @@ def test_every_page_has_the_revision_and_the_moment_of_printing(
         assert f"Batch 26-001, revision 2, printed {moment}" in page
 
 
-def test_the_label_is_printed_as_it_was_printed_then(
+def test_the_label_is_printed_as_it_was_on_the_bottle(
     keeper: Keeper, worked: Worked, clock: SetClock
 ) -> None:
     row = next(r for r in bottle_rows(keeper) if r.code == "26-001.2")
@@ -541,9 +543,7 @@ def lots_in(document: Document) -> dict[str, str]:
     return {name: text for block in facts for name, text in block.rows if name.startswith("Lot")}
 
 
-def test_lots_of_bottles_and_caps_are_printed_where_they_were_entered(
-    keeper: Keeper, worked: Worked
-) -> None:
+def test_lots_of_bottles_and_caps_are_printed_where_entered(keeper: Keeper, worked: Worked) -> None:
     told = lots_in(record(keeper, worked.calendula))
     assert (told["Lot of bottles"], told["Lot of caps"]) == ("", "")
     for name, text in (("bottle-1.lot", "G-7"), ("bottle-3.lot", "G-9"), ("bottle-1.cap-lot", "C")):

@@ -72,7 +72,7 @@ def check_by_the_standard(content: bytes) -> None:
     assert len(set(uids)) == len(uids)
 
 
-def test_it_keeps_the_rules_of_the_standard(keeper: Keeper, worked: Worked) -> None:
+def test_the_calendar_follows_the_rules_of_the_standard(keeper: Keeper, worked: Worked) -> None:
     check_by_the_standard(calendar_file(keeper))
 
 
@@ -92,7 +92,7 @@ def test_strain_and_keep_until_dates_are_all_day_entries(keeper: Keeper, worked:
     )
 
 
-def test_herbs_that_share_a_jar_stand_in_one_entry(keeper: Keeper) -> None:
+def test_the_herbs_of_one_jar_share_an_entry(keeper: Keeper) -> None:
     day = keeper.today
     charge = (
         ChargeDraft("Fennel", Part.SEED, Condition.DRIED, 50),
@@ -106,7 +106,7 @@ def test_herbs_that_share_a_jar_stand_in_one_entry(keeper: Keeper) -> None:
     assert "Fennel and Ginger, seed and root, dried" in entry["DESCRIPTION"]
 
 
-def test_alarms_ring_in_the_morning_and_a_month_ahead(keeper: Keeper, worked: Worked) -> None:
+def test_alarms_are_in_the_morning_and_a_month_ahead(keeper: Keeper, worked: Worked) -> None:
     calendar = Calendar.from_ical(calendar_file(keeper))
     rings = {
         str(event["summary"]).split()[0]: cast("Any", event.walk("VALARM")[0]["trigger"]).dt
@@ -115,7 +115,7 @@ def test_alarms_ring_in_the_morning_and_a_month_ahead(keeper: Keeper, worked: Wo
     assert rings == {"Strain": timedelta(hours=9), "Keep-until": timedelta(days=-30, hours=9)}
 
 
-def test_an_alarm_that_would_ring_for_the_past_is_left_out(keeper: Keeper, clock: SetClock) -> None:
+def test_an_alarm_in_the_past_is_left_out(keeper: Keeper, clock: SetClock) -> None:
     one_jar(keeper)
     assert b"BEGIN:VALARM" in calendar_file(keeper)
     clock.advance(days=15)
@@ -135,7 +135,7 @@ def test_a_later_file_updates_the_same_entry(keeper: Keeper, clock: SetClock) ->
     assert after["LAST-MODIFIED"] == after["DTSTAMP"] > before["DTSTAMP"]
 
 
-def test_an_undone_change_updates_it_too(keeper: Keeper, clock: SetClock) -> None:
+def test_an_undone_change_updates_the_entry_too(keeper: Keeper, clock: SetClock) -> None:
     day = keeper.today
     set_dates(keeper, one_jar(keeper), day, day + timedelta(days=30), 1)
     (before,) = entries(calendar_file(keeper)).values()
@@ -146,7 +146,7 @@ def test_an_undone_change_updates_it_too(keeper: Keeper, clock: SetClock) -> Non
     assert int(after["SEQUENCE"]) > int(before["SEQUENCE"])
 
 
-def test_a_jar_strained_early_is_called_off(keeper: Keeper, clock: SetClock) -> None:
+def test_a_jar_strained_early_cancels_its_entry(keeper: Keeper, clock: SetClock) -> None:
     jar_id = one_jar(keeper)
     (planned,) = entries(calendar_file(keeper)).values()
     clock.advance(days=7)
@@ -158,7 +158,7 @@ def test_a_jar_strained_early_is_called_off(keeper: Keeper, clock: SetClock) -> 
     assert entries(calendar_file(keeper)) == {}
 
 
-def test_a_discarded_jar_is_called_off(keeper: Keeper) -> None:
+def test_a_discarded_jar_cancels_its_entry(keeper: Keeper) -> None:
     discard_jar(keeper, one_jar(keeper), "mould")
     (called_off,) = entries(calendar_file(keeper)).values()
     assert called_off["STATUS"] == "CANCELLED"
@@ -182,7 +182,7 @@ def events(content: bytes) -> dict[str, Any]:
     return {str(each["uid"]): each for each in Calendar.from_ical(content).walk("VEVENT")}
 
 
-def test_a_tincture_drawn_empty_is_called_off_and_comes_back_with_an_undo(
+def test_a_tincture_drawn_empty_cancels_its_entry_and_an_undo_restores_it(
     keeper: Keeper, worked: Worked, clock: SetClock
 ) -> None:
     before = events(calendar_file(keeper))
@@ -222,7 +222,7 @@ def read_three_times(content: bytes) -> list[dict[str, tuple[str, date, int, boo
     return [first, second, third]
 
 
-def test_three_readers_see_the_same_before_and_after_a_tincture_is_drawn_empty(
+def test_three_readers_agree_before_and_after_a_tincture_is_drawn_empty(
     keeper: Keeper, worked: Worked, clock: SetClock
 ) -> None:
     before, *others = read_three_times(calendar_file(keeper))
@@ -245,7 +245,7 @@ def test_three_readers_see_the_same_before_and_after_a_tincture_is_drawn_empty(
     assert others_of[0] == others_of[1]
 
 
-def test_a_filling_that_was_undone_is_called_off(keeper: Keeper, clock: SetClock) -> None:
+def test_an_undone_filling_cancels_its_entry(keeper: Keeper, clock: SetClock) -> None:
     one_jar(keeper)
     (before,) = events(calendar_file(keeper))
     clock.advance(seconds=1)
@@ -256,7 +256,7 @@ def test_a_filling_that_was_undone_is_called_off(keeper: Keeper, clock: SetClock
     assert events(calendar_file(keeper)) == {}
 
 
-def test_the_calendar_has_a_name_and_is_read_again_twice_a_day(keeper: Keeper) -> None:
+def test_the_calendar_has_a_name_and_is_refreshed_twice_a_day(keeper: Keeper) -> None:
     lines = calendar_file(keeper).decode().split("\r\n")
     # RFC 7986, 5.1 and 5.7, the second with the value type it asks for.
     assert "NAME:Stillroom" in lines
@@ -264,7 +264,7 @@ def test_the_calendar_has_a_name_and_is_read_again_twice_a_day(keeper: Keeper) -
     assert {"X-WR-CALNAME:Stillroom", "X-PUBLISHED-TTL:PT12H"} <= set(lines)
 
 
-def test_a_daily_reminder_of_shakes_is_there_only_where_it_was_asked_for(keeper: Keeper) -> None:
+def test_a_daily_reminder_to_shake_is_included_only_on_request(keeper: Keeper) -> None:
     one_jar(keeper)
     ask_for_shakes(keeper, False)
     assert "Shake the jars" not in entries(calendar_file(keeper))
@@ -280,7 +280,7 @@ def test_a_daily_reminder_of_shakes_is_there_only_where_it_was_asked_for(keeper:
     assert (off["UID"], off["STATUS"]) == (shake["UID"], "CANCELLED")
 
 
-def test_two_shelves_with_the_same_codes_do_not_overwrite_each_other(
+def test_two_shelves_with_the_same_codes_have_different_entries(
     keeper: Keeper, clock: SetClock
 ) -> None:
     one_jar(keeper)
@@ -323,7 +323,7 @@ def test_names_are_escaped_and_folded(keeper: Keeper, herb: str) -> None:
 
 
 @given(herb=st.text(st.characters(exclude_categories=["Cc", "Cs", "Zl", "Zp"]), min_size=1))
-def test_any_name_keeps_the_rules(herb: str) -> None:
+def test_any_name_gives_a_valid_calendar(herb: str) -> None:
     now = datetime(2026, 11, 26, 9, 15, tzinfo=UTC)
     jar = StrainDate("26-001", "", herb, "seed", "dried", "Shelf", date(2026, 12, 1), False)
     content = calendar_of([jar], [], [], [], Settings(), now, now.date())

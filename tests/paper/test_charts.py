@@ -9,7 +9,7 @@ from stillroom.paper.pdf import as_pdf
 from .reading import pages
 
 
-def test_a_month_in_which_nothing_happened_has_its_place() -> None:
+def test_a_month_in_which_nothing_happened_is_drawn_empty() -> None:
     made = Series("made", (Point(date(2026, 1, 1), 300.0), Point(date(2026, 4, 1), 12.5)))
     picture = Picture("Made", "mL", (made, Series("used", ())), are_bars=True, decimal_comma=True)
     (page,) = pages(as_pdf(Document("Year", "", (Section("Made", (Chart(picture),)),))))

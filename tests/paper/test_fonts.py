@@ -31,12 +31,12 @@ def test_every_face_covers_the_same_characters() -> None:
     assert all(plain - other == set() for other in others)
 
 
-def test_its_licence_comes_with_it() -> None:
+def test_the_licence_of_the_font_is_included() -> None:
     licence = resources.files("stillroom.paper") / "fonts" / "LICENSE_DEJAVU"
     assert "Bitstream Vera Fonts Copyright" in licence.read_text(encoding="utf-8")
 
 
-def test_a_refusal_names_characters_and_place_once_each() -> None:
+def test_a_refusal_names_each_character_and_place_once() -> None:
     with pytest.raises(CannotDraw) as caught:
         refuse_undrawable(["fine", "薬 and 薬", "שומר"], "The list")
     assert str(caught.value) == (
@@ -52,7 +52,7 @@ def test_a_long_refusal_stays_short() -> None:
     assert len(str(caught.value)) < 400
 
 
-def test_nothing_heavy_is_loaded_before_something_is_printed() -> None:
+def test_no_slow_library_is_loaded_before_printing() -> None:
     modules = "batch_record calendar document fonts label label_face lists pdf plain sheets"
     code = (
         "import sys\n"

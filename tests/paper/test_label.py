@@ -77,7 +77,7 @@ def label(tincture: TinctureView = TINCTURE, **settings: object) -> Label:
     return label_lines(BottleDraft(100, 95), tincture, Settings(**settings))  # type: ignore[arg-type]
 
 
-def test_a_label_says_all_that_is_recorded() -> None:
+def test_a_label_shows_everything_that_is_recorded() -> None:
     said = plain_text_label(label(maker_name="Anna Lind"), width=200)
     assert said.splitlines() == [
         "Calendula",
@@ -112,12 +112,12 @@ def test_what_is_not_recorded_is_left_out() -> None:
     ]
 
 
-def test_what_will_not_keep_has_days_in_the_cold() -> None:
+def test_a_tincture_that_will_not_keep_shows_its_days_in_the_cold() -> None:
     weak = replace(TINCTURE, strength_abv=14.3, keep_until=date(2026, 12, 3))
     assert "Keep until 3 Dec 2026, cold" in [line.text for line in label(weak).lines]
 
 
-def test_a_jar_filled_by_eye_says_so_and_its_strength_is_rounded() -> None:
+def test_a_jar_by_eye_is_marked_and_its_strength_rounded() -> None:
     by_eye = replace(
         TINCTURE,
         herbs=(replace(CALENDULA, mass_g=None),),
@@ -128,19 +128,19 @@ def test_a_jar_filled_by_eye_says_so_and_its_strength_is_rounded() -> None:
     assert (said.ratio, said.strength) == ("Herb not weighed", "about 38 % v/v")
 
 
-def test_a_liquid_without_alcohol_is_not_said_to_contain_it() -> None:
+def test_a_liquid_without_alcohol_has_no_caution_about_alcohol() -> None:
     none = replace(TINCTURE, strength_abv=0.0, strength_by=StrengthBy.MEASURED)
     assert label(none).cautions == (KEEP_FROM, ASK_FIRST)
 
 
-def test_the_herbs_and_the_keepers_own_cautions_come_first_each_once() -> None:
+def test_cautions_of_the_herbs_come_before_yours_and_each_once() -> None:
     herb = replace(CALENDULA, cautions="May irritate skin")
     said = label(replace(TINCTURE, herbs=(herb, herb)), label_caution="Shake well!")
     assert said.cautions[:2] == ("May irritate skin.", "Shake well!")
     assert len(said.cautions) == 5
 
 
-def test_the_users_own_name_is_above_the_herb() -> None:
+def test_your_name_is_above_the_herb() -> None:
     lines = [line.text for line in label(replace(TINCTURE, name="Garden gold")).lines]
     assert lines[:4] == ["Garden gold", "Tincture", "Calendula", "Calendula officinalis L."]
 
@@ -159,7 +159,7 @@ def test_a_blend_lists_its_herbs(keeper: Keeper, worked: Worked) -> None:
     assert said.ratio.endswith("w/v, all herb to all liquid poured")
 
 
-def test_labels_of_filled_bottles_carry_their_code_and_what_they_hold(
+def test_labels_of_filled_bottles_have_their_code_and_volume(
     keeper: Keeper, worked: Worked, bottle_named: Callable[[str], BottleRow]
 ) -> None:
     part, full = bottle_named("26-001.1"), bottle_named("26-001.2")
@@ -170,13 +170,13 @@ def test_labels_of_filled_bottles_carry_their_code_and_what_they_hold(
     ]
 
 
-def test_a_label_names_what_the_herb_was_extracted_with(keeper: Keeper, worked: Worked) -> None:
+def test_a_label_names_the_liquid_used_for_extraction(keeper: Keeper, worked: Worked) -> None:
     said = label_lines(BottleDraft(100, 95), worked.calendula, Settings())
     assert said.solvent == "Solvent ethanol 45 % v/v"  # 600 and 60 mL of a spirit of 45 %
     assert label_lines(BottleDraft(100, 95), worked.blend, Settings()).solvent == ""
 
 
-def test_the_strength_of_a_solvent_mixed_of_spirit_and_water() -> None:
+def test_the_strength_of_a_solvent_of_spirit_and_water_is_printed() -> None:
     # Alcoholometric tables (OIML R 22): 50 mL of 96 % and 50 mL of water make 96.96 mL of 49.5 %.
     half = json.dumps([["spirit", 500, 96], ["water", 500, 0]])
     assert tinctures._solvent_abv(half) == pytest.approx(49.5, abs=0.05)
@@ -185,7 +185,7 @@ def test_the_strength_of_a_solvent_mixed_of_spirit_and_water() -> None:
     assert tinctures._solvent_abv("[]") is None
 
 
-def test_a_word_of_ones_own_takes_the_place_of_tincture() -> None:
+def test_your_own_word_replaces_tincture() -> None:
     texts = [line.text for line in label(label_word="Elixir").lines]
     assert texts[:2] == ["Calendula", "Elixir"]
     named = label(replace(TINCTURE, name="Calendula tincture"))
@@ -194,7 +194,7 @@ def test_a_word_of_ones_own_takes_the_place_of_tincture() -> None:
     assert none.word == ""
 
 
-def test_a_label_printed_after_its_date_says_so() -> None:
+def test_a_label_printed_after_its_keep_until_date_is_marked() -> None:
     until = replace(TINCTURE, keep_until=date(2026, 7, 4))
     said = label_lines(BottleDraft(100, 95), until, Settings(), today=date(2026, 7, 5))
     assert said.keep_until == "4 Jul 2026, past its date"
@@ -202,14 +202,14 @@ def test_a_label_printed_after_its_date_says_so() -> None:
     assert on_the_day.keep_until == "4 Jul 2026"
 
 
-def test_at_most_is_said_where_the_strength_is_the_most_it_can_be() -> None:
+def test_a_strength_that_is_an_upper_limit_is_printed_as_at_most() -> None:
     fresh = replace(CALENDULA, condition=Condition.FRESH, mass_g=None, water_fraction=0.8)
     said = label(replace(TINCTURE, herbs=(fresh,), strength_by=StrengthBy.ESTIMATED))
     assert said.strength == "at most 38.3 % v/v"
     assert "at most 38.3 %" in said.scan_text
 
 
-def test_a_german_label_has_no_english_on_it() -> None:
+def test_a_german_label_has_no_english_words() -> None:
     said = label(label_language="de", decimal_comma=True, maker_name="Anna Lind")
     assert plain_text_label(said, width=200).splitlines() == [
         "Calendula",
@@ -228,7 +228,7 @@ def test_a_german_label_has_no_english_on_it() -> None:
     ]
 
 
-def test_every_language_has_every_word_with_the_same_gaps() -> None:
+def test_every_language_has_every_word_with_the_same_placeholders() -> None:
     assert list(languages()) == ["en", "de", "fr", "es", "it", "nl"]
     file = resources.files("stillroom.keeping") / "label_words.csv"
     for row in csv.DictReader(file.read_text(encoding="utf-8").splitlines()):
@@ -237,7 +237,7 @@ def test_every_language_has_every_word_with_the_same_gaps() -> None:
         assert all(gaps[code] == gaps["en"] for code in languages()), row
 
 
-def test_every_part_condition_and_way_of_knowing_has_its_word() -> None:
+def test_every_part_condition_and_source_of_a_strength_has_its_word() -> None:
     for word in (*Part, *Condition, *StrengthBy, *LiquidKind):
         assert [LabelWords(code)(word) for code in languages()]
 
@@ -255,17 +255,17 @@ def test_the_text_of_a_qr_code_is_short_and_never_a_link(name: str, facts: list[
     assert not any(sign in said for sign in ":/\\@")
 
 
-def test_a_name_with_a_link_in_it_reaches_no_camera() -> None:
+def test_a_link_in_a_name_is_only_words_in_the_code() -> None:
     said = scanned("26-041", "Rose https://example.org/x", "38 %")
     assert said == "26-041 Rose https example org x, 38 %"
 
 
-def test_a_bottle_that_is_gone_has_no_label(keeper: Keeper, worked: Worked) -> None:
+def test_a_bottle_that_does_not_exist_has_no_label(keeper: Keeper, worked: Worked) -> None:
     with pytest.raises(Refused, match="no longer exists"):
         labels_for(keeper, [bottle_rows(keeper)[0].bottle_id, 999])
 
 
-def test_a_herbs_cautions_reach_every_label_of_it(keeper: Keeper, worked: Worked) -> None:
+def test_the_cautions_of_a_herb_are_on_every_label_of_it(keeper: Keeper, worked: Worked) -> None:
     herb = worked.calendula.herbs[0]
     change_herb(keeper, herb.herb_id, HerbDraft(herb.herb, herb.botanical, "Patch test first"))
     every = labels_for(keeper, [row.bottle_id for row in bottle_rows(keeper)])
@@ -274,7 +274,7 @@ def test_a_herbs_cautions_reach_every_label_of_it(keeper: Keeper, worked: Worked
 
 
 @given(name=st.text(min_size=1, max_size=60), width=st.integers(2, 60))
-def test_plain_text_keeps_to_its_width_and_loses_nothing(name: str, width: int) -> None:
+def test_plain_text_respects_the_width_and_loses_nothing(name: str, width: int) -> None:
     said = plain_text_label(label(replace(TINCTURE, name=name)), width)
     assert all(cells(line) <= width for line in said.split("\n"))
     assert "".join(said.split()).startswith("".join(name.split()))

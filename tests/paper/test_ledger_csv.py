@@ -18,7 +18,7 @@ from stillroom.paper.ledger_csv import ledger_csv
     # spreadsheets were seen to skip or fold before they look.
     ["=", "+", "-", "@", "＝", "＋", "－", "＠", " =", "\u3000="],
 )
-def test_no_text_becomes_a_formula(keeper: Keeper, start: str) -> None:
+def test_no_text_can_become_a_formula(keeper: Keeper, start: str) -> None:
     with keeper.act("Looked") as act:
         act.note("note", f"{start}1+1")
     sheet = ledger_csv(ledger(keeper, LedgerFilter(), limit=-1)).decode()
@@ -27,6 +27,6 @@ def test_no_text_becomes_a_formula(keeper: Keeper, start: str) -> None:
     assert f"{start}1+1" not in cells
 
 
-def test_ordinary_text_is_left_alone(keeper: Keeper) -> None:
+def test_ordinary_text_is_not_changed(keeper: Keeper) -> None:
     add_shelf(keeper, ShelfDraft("Larder"))
     assert "'" not in ledger_csv(ledger(keeper, LedgerFilter(), limit=-1)).decode()

@@ -56,7 +56,7 @@ def rows(document: Document, heading: str) -> list[tuple[str, ...]]:
     return [row for block in section.blocks if isinstance(block, Grid) for row in block.rows]
 
 
-def test_the_day_sheet_has_a_box_for_every_shake_and_jar_due(
+def test_the_day_sheet_has_a_box_for_every_shake_and_due_jar(
     keeper: Keeper, worked: Worked
 ) -> None:
     sheet = today(keeper)
@@ -74,7 +74,7 @@ def test_the_day_sheet_has_a_box_for_every_shake_and_jar_due(
     assert [row[1] for row in rows(sheet, "Herb not under the liquid")] == ["26-005"]
 
 
-def test_a_jar_that_wants_two_shakes_has_two_boxes(keeper: Keeper) -> None:
+def test_a_jar_shaken_twice_a_day_has_two_boxes(keeper: Keeper) -> None:
     day = keeper.today
     charges = (
         ChargeDraft("Fennel", Part.SEED, Condition.DRIED, 50),
@@ -87,7 +87,7 @@ def test_a_jar_that_wants_two_shakes_has_two_boxes(keeper: Keeper) -> None:
     assert "[x][ ]  26-001  Fennel" in as_text(today(keeper))
 
 
-def test_a_strained_jar_asks_to_be_bottled(keeper: Keeper) -> None:
+def test_a_strained_jar_is_listed_for_bottling(keeper: Keeper) -> None:
     day = keeper.today
     plan = JarDraft(
         (ChargeDraft("Fennel", Part.SEED, Condition.DRIED, 50),),
@@ -105,7 +105,7 @@ def test_a_strained_jar_asks_to_be_bottled(keeper: Keeper) -> None:
     assert "Bottle" not in [section.heading for section in today(keeper).sections]
 
 
-def test_a_blend_without_bottles_asks_to_be_bottled(keeper: Keeper, worked: Worked) -> None:
+def test_an_unbottled_blend_is_listed_for_bottling(keeper: Keeper, worked: Worked) -> None:
     first, second = bottle_rows(keeper)[0], bottle_rows(keeper)[-1]
     parts = (BlendPartDraft(first.bottle_id, 10), BlendPartDraft(second.bottle_id, 10))
     before = shelves_view(keeper).to_bottle
@@ -136,7 +136,7 @@ def test_the_shelf_list_has_every_jar_in_order(keeper: Keeper, worked: Worked) -
     ]
 
 
-def test_the_stock_list_agrees_with_the_bottles(keeper: Keeper, worked: Worked) -> None:
+def test_the_stock_list_agrees_with_the_list_of_bottles(keeper: Keeper, worked: Worked) -> None:
     listed = stock(keeper)
     assert rows(listed, "Bottles")[0] == (
         "Calendula", "26-001.1", "44.2 %", "1:5.5", "29 Oct 2031", "160 mL", "250 mL",
@@ -152,7 +152,7 @@ def test_the_stock_list_agrees_with_the_bottles(keeper: Keeper, worked: Worked) 
 
 
 @every_list
-def test_an_empty_shelf_still_prints(keeper: Keeper, make: object) -> None:
+def test_the_lists_of_an_empty_shelf_are_printed(keeper: Keeper, make: object) -> None:
     assert callable(make)
     listed = make(keeper)
     assert any(isinstance(block, Prose) for each in listed.sections for block in each.blocks)
@@ -160,7 +160,7 @@ def test_an_empty_shelf_still_prints(keeper: Keeper, make: object) -> None:
 
 
 @every_list
-def test_paper_says_what_the_list_says(keeper: Keeper, worked: Worked, make: object) -> None:
+def test_the_pdf_has_every_text_of_the_list(keeper: Keeper, worked: Worked, make: object) -> None:
     assert callable(make)
     listed = make(keeper)
     printed = " ".join(pages(as_pdf(listed)))
@@ -170,7 +170,7 @@ def test_paper_says_what_the_list_says(keeper: Keeper, worked: Worked, make: obj
 
 @every_list
 @pytest.mark.parametrize("width", [60, 80, 132])
-def test_plain_text_keeps_to_its_width(
+def test_plain_text_respects_the_width(
     keeper: Keeper, worked: Worked, make: object, width: int
 ) -> None:
     assert callable(make)
@@ -178,7 +178,7 @@ def test_plain_text_keeps_to_its_width(
     assert max(cells(line) for line in text.split("\n")) <= width
 
 
-def test_a_list_longer_than_a_page_begins_under_its_heading(keeper: Keeper) -> None:
+def test_a_list_longer_than_a_page_repeats_its_heading(keeper: Keeper) -> None:
     for number in range(60):
         day = keeper.today
         fill_jar(
@@ -196,7 +196,7 @@ def test_a_list_longer_than_a_page_begins_under_its_heading(keeper: Keeper) -> N
     assert others
 
 
-def test_a_name_the_font_lacks_does_not_stop_a_list_and_is_reported(keeper: Keeper) -> None:
+def test_a_name_that_the_font_lacks_is_reported_and_does_not_stop_the_list(keeper: Keeper) -> None:
     day = keeper.today
     for herb in ("紫锥菊", "Yarrow"):
         fill_jar(
@@ -214,7 +214,7 @@ def test_a_name_the_font_lacks_does_not_stop_a_list_and_is_reported(keeper: Keep
     assert "(?): a letter this font lacks" in page
 
 
-def test_a_table_of_many_pages_is_cut_where_a_shorter_one_would_be(
+def test_a_table_of_many_pages_breaks_where_a_shorter_one_would(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     rows = tuple(

@@ -51,7 +51,7 @@ def no_shaping(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.mark.usefixtures("shaping")
-def test_arabic_letters_join() -> None:
+def test_arabic_letters_are_joined() -> None:
     # Unicode names, UnicodeData.txt: alef isolated, lam initial, sheen and meem medial, reh final.
     assert shaped("الشمر", Script.ARABIC) == "\ufe8d\ufedf\ufeb8\ufee4\ufeae"
     # Lam and alef, which are always written as one: beh initial, lam with alef final, beh isolated.
@@ -59,7 +59,7 @@ def test_arabic_letters_join() -> None:
 
 
 @pytest.mark.usefixtures("shaping")
-def test_what_is_read_from_the_right_is_turned_and_what_is_within_it_is_not() -> None:
+def test_right_to_left_text_is_turned_and_numbers_in_it_are_not() -> None:
     # Unicode Standard Annex 9: figures keep their order, and the row that begins in Hebrew
     # runs from the right as one.
     assert as_seen("אב 12") == "12 בא"
@@ -68,7 +68,7 @@ def test_what_is_read_from_the_right_is_turned_and_what_is_within_it_is_not() ->
     assert as_seen("Tea 薬草") == "Tea 薬草"
 
 
-def test_a_text_comes_in_runs_of_one_script() -> None:
+def test_a_text_is_split_into_runs_of_one_script() -> None:
     assert list(runs("Tea 薬草 カの葉 약초 אב الم")) == [
         ("Tea ", Script.OWN), ("薬草", Script.HAN), (" ", Script.OWN), ("カの葉", Script.KANA),
         (" ", Script.OWN), ("약초", Script.HANGUL), (" ", Script.OWN), ("אב", Script.HEBREW),
@@ -89,7 +89,7 @@ def test_a_name_is_printed_with_a_font_of_the_computer(name: str) -> None:
 
 
 @pytest.mark.usefixtures("some_fonts", "shaping")
-def test_a_row_of_several_scripts_has_a_font_for_each() -> None:
+def test_each_letter_in_a_row_of_several_scripts_has_a_font() -> None:
     make_ready()
     own = Face.PLAIN.value
     fonts = [font == own for _, font in pieces("Tea 薬草 12", Face.PLAIN)]
@@ -99,7 +99,7 @@ def test_a_row_of_several_scripts_has_a_font_for_each() -> None:
 
 
 @pytest.mark.usefixtures("some_fonts")
-def test_letters_that_no_font_has_are_marked_and_named() -> None:
+def test_letters_without_a_font_are_marked_and_named() -> None:
     label = label_with("金盏花")
     (page,) = pages(label_sheets_pdf([label], OWN_LABELS))
     assert "Calendula officinalis L. (?)" in page
@@ -109,7 +109,7 @@ def test_letters_that_no_font_has_are_marked_and_named() -> None:
 
 
 @pytest.mark.usefixtures("some_fonts", "no_shaping")
-def test_without_the_extra_nothing_is_printed_the_wrong_way_round() -> None:
+def test_without_the_extra_package_nothing_is_printed_the_wrong_way_round() -> None:
     assert printable("שומר, 薬草") == "(?), 薬草"
     assert omission(["שומר"]) == (
         "Printed as (?): שומר. For Hebrew and Arabic, install the extra “scripts”, "
@@ -118,7 +118,7 @@ def test_without_the_extra_nothing_is_printed_the_wrong_way_round() -> None:
 
 
 @pytest.mark.usefixtures("some_fonts", "shaping")
-def test_a_list_prints_them_too() -> None:
+def test_lists_print_other_scripts_too() -> None:
     grid = Grid(("Herb", "Left"), (("薬草", "5 mL"), ("שומר ראש", "6 mL")), (3, 1))
     section = Section("黄芩", (Prose("Root of 薬草 & <b>"), grid))
     pdf = as_pdf(Document("薬草", "", (section,), closing="List of 薬草"))
@@ -129,7 +129,7 @@ def test_a_list_prints_them_too() -> None:
 
 
 @pytest.mark.usefixtures("some_fonts", "shaping")
-def test_a_font_that_goes_far_below_its_row_touches_no_other_row(
+def test_a_font_with_deep_descenders_touches_no_other_row(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """A Naskh such as Amiri's goes 0.634 of its size below the row, and capitals 0.73 above."""
@@ -158,7 +158,7 @@ def test_a_long_name_of_another_script_is_broken_or_refused() -> None:
             label_sheets_pdf([replace(LABEL, name="薬草" * 400)], SHEETS["a4-63x38"])
 
 
-def test_fonts_of_the_computer_come_in_one_order_and_those_not_embeddable_are_passed_over(
+def test_fonts_are_listed_in_a_fixed_order_and_those_that_cannot_be_embedded_are_left_out(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     broken, good = tmp_path / "Broken.ttf", FONTS / "east.ttf"

@@ -82,7 +82,7 @@ def words(label: Label) -> str:
 
 
 @every_sheet
-def test_every_preset_fits_its_page_without_overlap(sheet: LabelSheet) -> None:
+def test_the_labels_of_every_preset_fit_its_page_without_overlap(sheet: LabelSheet) -> None:
     page = Box(0, 0, sheet.page_width_mm, sheet.page_height_mm)
     places = [sheet.place(position) for position in range(1, sheet.per_page + 1)]
     assert all(is_within(place, page) for place in places)
@@ -96,7 +96,7 @@ def test_every_preset_fits_its_page_without_overlap(sheet: LabelSheet) -> None:
     margin=st.tuples(st.floats(0, 30), st.floats(0, 30)),
     gap=st.tuples(st.floats(0, 10), st.floats(0, 10)),
 )
-def test_a_sheet_of_ones_own_is_either_sound_or_refused(
+def test_a_custom_sheet_is_correct_or_refused(
     columns: int,
     rows: int,
     size: tuple[float, float],
@@ -107,12 +107,12 @@ def test_a_sheet_of_ones_own_is_either_sound_or_refused(
         sheet = LabelSheet(210, 297, columns, rows, *size, *margin, *gap)
     except NotUnderstood:
         return
-    test_every_preset_fits_its_page_without_overlap(sheet)
+    test_the_labels_of_every_preset_fit_its_page_without_overlap(sheet)
 
 
 @every_sheet
 @pytest.mark.parametrize("label", [LABEL, LONG], ids=["usual", "long"])
-def test_all_text_stays_on_its_label_clear_of_the_square(sheet: LabelSheet, label: Label) -> None:
+def test_all_text_stays_on_its_label_and_clear_of_the_code(sheet: LabelSheet, label: Label) -> None:
     layout, inside = set_on(sheet, label, sheet.per_page)
     boxes = [text.box for text in layout.texts]
     assert all(is_within(box, inside) for box in (*boxes, *layout.cells))
@@ -130,7 +130,7 @@ def test_all_text_stays_on_its_label_clear_of_the_square(sheet: LabelSheet, labe
     cautions=st.lists(st.text("take care, ", min_size=1, max_size=150), max_size=3),
 )
 @settings(max_examples=examples(100))
-def test_no_text_is_ever_cut(name: str, cautions: list[str]) -> None:
+def test_no_text_is_ever_cut_off(name: str, cautions: list[str]) -> None:
     label = replace(LABEL, name=name, cautions=tuple(cautions))
     try:
         layout, inside = set_on(SHEETS["a4-63x38"], label)
@@ -145,7 +145,7 @@ def test_no_text_is_ever_cut(name: str, cautions: list[str]) -> None:
 
 @given(name=st.text("abc ", min_size=1, max_size=60).filter(str.strip))
 @settings(max_examples=examples(100))
-def test_a_row_neither_begins_nor_ends_with_the_dot_between_facts(name: str) -> None:
+def test_no_row_starts_or_ends_with_the_dot_between_facts(name: str) -> None:
     dots = 0
     for preset in SHEETS.values():
         layout, _ = set_on(preset, replace(LABEL, name=name))
@@ -166,7 +166,7 @@ def test_a_long_name_wraps_and_shrinks() -> None:
     assert long[0].size_mm < usual[0].size_mm
 
 
-def test_a_word_wider_than_the_label_is_broken_not_cut() -> None:
+def test_a_word_wider_than_the_label_is_broken_and_not_cut_off() -> None:
     label = replace(LABEL, name="Donaudampfschifffahrtsgesellschaftskapitänswitwe" * 2)
     layout, inside = set_on(SHEETS["letter-67x25"], label)
     name = [text for text in layout.texts if text.role.value == "name"]
@@ -174,14 +174,14 @@ def test_a_word_wider_than_the_label_is_broken_not_cut() -> None:
     assert all(is_within(text.box, inside) for text in name)
 
 
-def test_what_cannot_fit_is_refused_by_name() -> None:
+def test_text_that_cannot_fit_is_refused_with_the_label_it_is_for() -> None:
     label = replace(LABEL, cautions=("Take care. " * 100,))
     with pytest.raises(LabelTooSmall, match=r"Label 26-041\.1, Calendula,.*its cautions take"):
         label_sheets_pdf([LABEL, label], SHEETS["letter-67x25"])
 
 
 @every_sheet
-def test_the_pdf_says_what_the_labels_say(sheet: LabelSheet) -> None:
+def test_the_pdf_has_the_text_of_the_labels(sheet: LabelSheet) -> None:
     (page,) = pages(label_sheets_pdf([LABEL], sheet))
     layout, _ = set_on(sheet, LABEL)
     kept = [line.text for line in LABEL.lines if line.role not in layout.left_out]
@@ -197,7 +197,7 @@ def read_on(sheet: LabelSheet, code: str) -> str:
 
 
 @every_sheet
-def test_cameras_read_the_code_first_and_on_larger_labels_what_it_is(sheet: LabelSheet) -> None:
+def test_cameras_read_the_code_and_on_larger_labels_a_line_of_text(sheet: LabelSheet) -> None:
     labels = [replace(LABEL, code=f"26-041.{number}") for number in range(1, 4)]
     expected = [read_on(sheet, label.code) for label in labels]
     found = readings(label_sheets_pdf(labels, sheet))
@@ -207,7 +207,7 @@ def test_cameras_read_the_code_first_and_on_larger_labels_what_it_is(sheet: Labe
 
 @pytest.mark.parametrize("code", ["26-041.1", "Партия-7.12", "B" * 48, "lower case & signs%"])
 @pytest.mark.parametrize("sheet", ["a4-99x57", "a4-63x38"])
-def test_codes_of_any_kind_are_read_back(code: str, sheet: str) -> None:
+def test_codes_of_every_kind_are_read_back(code: str, sheet: str) -> None:
     pdf = label_sheets_pdf([replace(LABEL, code=code)], SHEETS[sheet])
     assert codes(pdf) == [read_on(SHEETS[sheet], code)]
     assert code.replace(" ", "") in pages(pdf)[0].replace(" ", "")
@@ -218,7 +218,7 @@ def test_codes_of_any_kind_are_read_back(code: str, sheet: str) -> None:
     strength=st.sampled_from(["", "38.2 % v/v", "at most 40 % v/v", "76.4 proof"]),
     until=st.sampled_from(["", "26 Nov 2031", "2031-11-26, cold"]),
 )
-def test_what_a_scanner_types_is_one_line_that_every_keyboard_has(
+def test_a_scanner_types_one_line_that_every_keyboard_layout_has(
     name: str, strength: str, until: str
 ) -> None:
     label = replace(LABEL, name=name, strength=strength, keep_until=until)
@@ -231,7 +231,7 @@ def test_what_a_scanner_types_is_one_line_that_every_keyboard_has(
     assert until in rest
 
 
-def test_where_only_the_code_leaves_room_for_the_text_the_code_is_alone() -> None:
+def test_a_label_with_room_for_the_code_alone_has_no_text_in_it() -> None:
     sheet = SHEETS["a4-70x50"]
     fits, tight = (
         replace(LABEL, cautions=(caution,)) for caution in ("Take care.", "Take care. " * 60)
@@ -240,7 +240,7 @@ def test_where_only_the_code_leaves_room_for_the_text_the_code_is_alone() -> Non
     assert codes(label_sheets_pdf([tight], sheet)) == [LABEL.code]
 
 
-def test_latin_greek_and_cyrillic_are_printed() -> None:
+def test_latin_greek_and_cyrillic_names_are_printed() -> None:
     names = ["Řebříček žluťoučký", "Θυμάρι του βουνού", "Девясил высокий", "Ülane õis, þistill"]
     labels = [replace(LABEL, name=name) for name in names]
     (page,) = pages(label_sheets_pdf(labels, SHEETS["a4-99x57"]))
@@ -248,7 +248,7 @@ def test_latin_greek_and_cyrillic_are_printed() -> None:
 
 
 @pytest.mark.parametrize("name", ["薬草", "약초", "שומר", "الشمر"])
-def test_a_name_that_cannot_be_drawn_gives_way_to_the_botanical_one(name: str) -> None:
+def test_a_name_without_a_font_is_replaced_by_the_botanical_name(name: str) -> None:
     label = label_with(name)
     (page,) = pages(label_sheets_pdf([label], SHEETS["a4-99x57"]))
     assert "Calendula officinalis L. (?)" in page
@@ -261,12 +261,12 @@ def label_with(name: str) -> Label:
     return replace(LABEL, name=name, herbs=(replace(LABEL.herbs[0], herb=name),))
 
 
-def test_a_code_that_cannot_be_drawn_is_refused_with_its_characters() -> None:
+def test_a_code_that_cannot_be_printed_is_refused_with_its_characters() -> None:
     with pytest.raises(CannotDraw, match=r"薬 \(U\+85AC\)"):
         label_sheets_pdf([replace(LABEL, code="薬-1")], SHEETS["a4-99x57"])
 
 
-def test_a_half_used_sheet_is_begun_where_it_was_left() -> None:
+def test_a_half_used_sheet_continues_at_its_next_label() -> None:
     sheet = SHEETS["a4-63x38"]
     assert pages_needed(3, sheet, 20) == 2
     pdf = label_sheets_pdf([LABEL] * 3, sheet, start=20)
@@ -282,7 +282,7 @@ def test_a_start_that_is_not_on_the_sheet_is_refused(start: int) -> None:
         label_sheets_pdf([LABEL], SHEETS["a4-63x38"], start=start)
 
 
-def test_nothing_to_label_is_refused() -> None:
+def test_printing_without_labels_is_refused() -> None:
     with pytest.raises(Refused, match="no labels to print"):
         label_sheets_pdf([], SHEETS["a4-63x38"])
 
@@ -292,18 +292,18 @@ def test_the_same_labels_are_the_same_bytes() -> None:
     assert once == again
 
 
-def test_outlines_are_drawn_only_when_asked_for() -> None:
+def test_outlines_are_drawn_only_on_request() -> None:
     plain = label_sheets_pdf([LABEL], SHEETS["a4-70x37"])
     assert len(label_sheets_pdf([LABEL], SHEETS["a4-70x37"], outlines=True)) > len(plain)
 
 
 @every_sheet
-def test_a_sheet_written_out_reads_back_the_same(sheet: LabelSheet) -> None:
+def test_a_sheet_written_as_text_is_read_back_the_same(sheet: LabelSheet) -> None:
     assert sheet_from(sheet_in_words(sheet)) == sheet
 
 
 @pytest.mark.parametrize("text", ["62x29", "roll 62x29", "Roll-62×29", "62,0*29"])
-def test_the_size_of_a_label_alone_is_a_roll(text: str) -> None:
+def test_the_size_of_a_label_without_a_page_is_a_roll(text: str) -> None:
     sheet = sheet_from(text)
     assert sheet == SHEETS["roll-62x29"]
     assert sheet.is_roll
@@ -322,7 +322,7 @@ def needed(label: Label) -> str:
     name=st.text("abcdefgh ij", min_size=1, max_size=80).filter(str.strip),
 )
 @settings(max_examples=examples(60))
-def test_every_roll_has_what_must_be_read_in_six_points_or_is_refused(
+def test_every_roll_has_the_required_text_in_six_points_or_is_refused(
     width: float, height: float, name: str
 ) -> None:
     sheet, label = LabelSheet(width, height, 1, 1, width, height, 0, 0), replace(LABEL, name=name)
@@ -337,7 +337,7 @@ def test_every_roll_has_what_must_be_read_in_six_points_or_is_refused(
     assert all(is_within(text.box, inside) for text in layout.texts)
 
 
-def test_what_does_not_fit_is_left_out_in_the_stated_order() -> None:
+def test_what_does_not_fit_is_left_out_in_the_documented_order() -> None:
     heights = [20 + step / 2 for step in range(80)]
     seen: list[tuple[str, ...]] = []
     for height in heights:
@@ -354,13 +354,13 @@ def test_what_does_not_fit_is_left_out_in_the_stated_order() -> None:
     assert seen[-1] == ()
 
 
-def test_the_screen_is_told_what_is_left_out() -> None:
+def test_the_screen_reports_what_is_left_out() -> None:
     assert left_out([LABEL, LABEL], SHEETS["a4-99x68"]) == ""
     said = left_out([LABEL, LABEL], SHEETS["roll-50x30"])
     assert said.startswith("Left out, because it doesn't fit: maker (2 labels)")
 
 
-def test_a_sheet_is_known_by_its_name() -> None:
+def test_a_sheet_is_found_by_name() -> None:
     assert sheet_from(" A4-63x38 ") is SHEETS["a4-63x38"]
     own = sheet_from("page 210x297 grid 2x2 label 90,5×60 margin 10x10")
     assert (own.label_width_mm, own.column_gap_mm, own.per_page) == (90.5, 0, 4)
@@ -379,13 +379,13 @@ def test_a_sheet_is_known_by_its_name() -> None:
         ("page 9999x9999 grid 3x7 label 50x38 margin 5x5", "A page"),
     ],
 )
-def test_a_sheet_that_cannot_be_is_refused_in_words(text: str, said: str) -> None:
+def test_an_impossible_sheet_is_refused_in_words(text: str, said: str) -> None:
     with pytest.raises(StillroomError, match=said):
         sheet_from(text)
 
 
 @given(st.text(max_size=60))
-def test_any_text_is_a_sheet_or_a_plain_refusal(text: str) -> None:
+def test_any_text_is_read_as_a_sheet_or_refused_in_words(text: str) -> None:
     try:
         sheet = sheet_from(text)
     except NotUnderstood:
@@ -395,7 +395,7 @@ def test_any_text_is_a_sheet_or_a_plain_refusal(text: str) -> None:
 
 @every_sheet
 @pytest.mark.parametrize("code", ["http://127.0.0.1/evil?x=1", "example.org", "www.example.org/a"])
-def test_a_code_that_could_be_a_link_is_printed_in_letters_alone(
+def test_a_code_that_could_be_a_link_is_printed_as_letters_only(
     sheet: LabelSheet, code: str
 ) -> None:
     pdf = label_sheets_pdf([replace(LABEL, code=code), LABEL], sheet)
