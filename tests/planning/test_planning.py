@@ -29,7 +29,7 @@ TODAY = date(2026, 11, 26)
 HERBS = 40
 
 
-def test_the_plan_runs_out_less_and_wastes_less_than_the_better_of_two_simple_rules() -> None:
+def test_the_plan_runs_out_less_and_wastes_less_than_either_simple_rule() -> None:
     """On herbs that none of its figures was chosen by: those were of other seeds."""
     outcomes = compare(HERBS, seed=7)
     of_plan = outcomes.pop("the plan")
@@ -40,13 +40,13 @@ def test_the_plan_runs_out_less_and_wastes_less_than_the_better_of_two_simple_ru
     assert of_plan.wasted_ml < min(each.wasted_ml for each in outcomes.values())
 
 
-def test_ranges_of_a_years_use_cover_what_they_claim() -> None:
+def test_the_ranges_of_use_cover_the_stated_share_of_years() -> None:
     """19 of 20 years; fewer with large gifts, which nobody can foresee."""
     assert covered(150, seed=8, gifts_a_year=0.0) >= 0.95
     assert 0.8 <= covered(150, seed=8, gifts_a_year=0.4) < 0.95
 
 
-def test_use_is_counted_by_the_days_in_stock() -> None:
+def test_use_is_counted_over_the_days_in_stock() -> None:
     rate = use_rate([30.0] * 6, 90)
     assert rate is not None
     assert rate.ml_per_day == pytest.approx(2.0)
@@ -91,7 +91,7 @@ def diary(lots: list[Supply], ml_per_day: float) -> date:
     st.lists(st.tuples(st.integers(1, 40), st.integers(0, 60) | st.none()), max_size=4),
     st.sampled_from([0.5, 1.0, 2.0]),
 )
-def test_how_long_stock_lasts_is_that_of_a_diary(
+def test_how_long_stock_lasts_agrees_with_a_diary(
     drawn: list[tuple[int, int | None]], ml_per_day: float
 ) -> None:
     """What expires first is used first; what is past its date isn't used."""
@@ -104,7 +104,7 @@ def test_how_long_stock_lasts_is_that_of_a_diary(
     assert abs((found - diary(lots, ml_per_day)).days) <= 1
 
 
-def test_what_steeps_carries_on_only_if_it_is_ready_in_time() -> None:
+def test_a_steeping_jar_extends_the_stock_only_if_it_is_ready_in_time() -> None:
     now, soon, late = (Supply(10.0), Supply(20.0, None, TODAY + timedelta(days=9)),
                        Supply(20.0, None, TODAY + timedelta(days=40)))  # fmt: skip
     assert lasts_until([now, soon], 1.0, TODAY) == TODAY + timedelta(days=30)
@@ -114,7 +114,7 @@ def test_what_steeps_carries_on_only_if_it_is_ready_in_time() -> None:
 
 
 @given(st.lists(st.dates(date(2020, 1, 1), date(2026, 12, 31)), min_size=1, max_size=6))
-def test_a_window_is_the_shortest_time_of_the_year_that_has_all_gatherings(
+def test_a_window_is_the_shortest_time_of_the_year_with_all_gatherings(
     days: list[date],
 ) -> None:
     """Brute force over every day that it could begin on."""
@@ -134,7 +134,7 @@ def test_a_window_is_the_shortest_time_of_the_year_that_has_all_gatherings(
     assert number(window.middle) in numbers
 
 
-def test_the_coming_window_is_the_open_one_or_the_next() -> None:
+def test_the_next_window_is_the_open_one_or_the_following_one() -> None:
     july = Window((6, 20), (7, 1), (7, 15), 3)
     assert july.coming(date(2026, 7, 15)) == (
         date(2026, 6, 20), date(2026, 7, 1), date(2026, 7, 15)
@@ -150,7 +150,7 @@ RATE = UseRate(2.0, 0.0, 400, 0.0)
 RECIPE = UsualRecipe(5.0, 40.0, ((40.0, 5.0),), Range(3.0, 3.2, 3.5), 600.0, 20)
 
 
-def test_a_plan_by_hand() -> None:
+def test_a_plan_agrees_with_one_worked_out_by_hand() -> None:
     """2 mL a day and 100 mL in hand: out in 50 days. A year in hand is 365 days from today, so 315
     days are missing: 630 mL, from 630 ÷ 3.2 g."""
     found = plan([Supply(100.0)], RATE, RECIPE, TODAY, 12)
@@ -174,7 +174,7 @@ def test_nothing_is_made_while_enough_is_in_hand() -> None:
     assert (found.jars, found.poured_ml) == (0, 0.0)
 
 
-def test_a_herb_gathered_once_a_year_is_made_to_last_until_the_year_after() -> None:
+def test_a_herb_gathered_once_a_year_must_last_until_the_next_year() -> None:
     """Ready on 21 July 2027; the next on 20 July 2028, and a third of a year to spare."""
     window = Window((6, 20), (7, 1), (7, 15), 3)
     found = plan([Supply(100.0)], RATE, RECIPE, TODAY, 12, window)
@@ -226,7 +226,7 @@ def seasonal_diary(volume_ml: float, ml_per_day: float, season: tuple[float, ...
 
 
 @given(st.integers(1, 900), st.permutations(SEASON))
-def test_stock_lasts_as_long_as_the_season_of_a_diary(ml: int, season: list[float]) -> None:
+def test_how_long_seasonal_stock_lasts_agrees_with_a_diary(ml: int, season: list[float]) -> None:
     factors = tuple(season)
     found = lasts_until([Supply(float(ml))], 1.0, TODAY, factors)
     assert found is not None
@@ -240,7 +240,7 @@ def test_use_over_some_days_is_the_sum_of_single_days(start: date, days: int) ->
     assert found == pytest.approx(sum(by_day))
 
 
-def test_the_coefficient_that_counts_as_a_season_is_the_five_percent_point_of_students_t() -> None:
+def test_the_least_coefficient_for_a_season_is_the_five_percent_point_of_students_t() -> None:
     """The distribution is integrated here; its density is that of the NIST/SEMATECH e-Handbook of
     Statistical Methods, section 1.3.6.6.4."""
     nu = 10
@@ -253,7 +253,7 @@ def test_the_coefficient_that_counts_as_a_season_is_the_five_percent_point_of_st
     assert 2 * (0.5 - inside) == pytest.approx(0.05, abs=5e-4)
 
 
-def test_chance_seldom_passes_for_a_season_and_a_strong_one_is_seen() -> None:
+def test_chance_is_seldom_taken_for_a_season_and_a_strong_season_is_found() -> None:
     """Draws at random days, with and without a season; both are counted over 400 herbs."""
     chance = random.Random(1)
 
@@ -273,7 +273,7 @@ def test_chance_seldom_passes_for_a_season_and_a_strong_one_is_seen() -> None:
     assert season_of([[None, *[1.0] * 11], list(SEASON)]) is None
 
 
-def test_a_month_is_marked_where_a_day_of_it_is_in_the_window() -> None:
+def test_a_month_is_marked_if_any_of_its_days_is_in_the_window() -> None:
     """Brute force over every day of the year ahead."""
     window = Window((11, 28), (12, 20), (1, 3), 0)
     rate = use_rate([10.0] * 30, 300)
