@@ -59,7 +59,7 @@ DAY = timedelta(days=1)
         ("+0", TODAY),
     ],
 )
-def test_a_day_is_read(text, day):
+def test_a_day_is_read_in_many_forms(text, day):
     assert parse_day(text, TODAY) == day
 
 
@@ -89,7 +89,7 @@ def test_a_day_without_a_year_is_the_nearest_one(text, today, day):
         ("27 Nov 2026", TODAY + DAY),
     ],
 )
-def test_a_day_that_must_have_come_is_the_last_one(text, day):
+def test_a_day_in_the_past_is_the_most_recent_one(text, day):
     assert parse_day(text, TODAY, past=True) == day
 
 
@@ -105,7 +105,7 @@ def test_a_day_that_must_have_come_is_the_last_one(text, day):
         ("yesterday", date(2026, 1, 1), TODAY - DAY),
     ],
 )
-def test_the_last_day_of_a_period_has_been_where_that_is_possible(text, first, day):
+def test_the_last_day_of_a_period_is_in_the_past_where_possible(text, first, day):
     assert parse_last_day(text, TODAY, first) == day
 
 
@@ -154,7 +154,7 @@ def test_slashes_follow_the_setting_where_there_is_one():
         ("Fri 26 Nov 2026", "26 Nov 2026 is a Thu"),
     ],
 )
-def test_what_is_not_a_day_is_refused_with_a_reason(text, message):
+def test_what_is_not_a_day_is_refused_with_the_reason(text, message):
     with pytest.raises(NotUnderstood, match=message):
         parse_day(text, TODAY)
 
@@ -164,14 +164,14 @@ days = st.dates(date(1900, 1, 1), date(2199, 12, 31))
 
 @settings(deadline=None)
 @given(days, days)
-def test_what_is_shown_reads_back(day, today):
+def test_a_printed_day_is_read_back(day, today):
     assert parse_day(show_day(day), today) == day
     assert parse_day(day.isoformat(), today) == day
 
 
 @settings(deadline=None)
 @given(st.dates(date(1910, 1, 1), date(2190, 1, 1)), st.integers(-180, 180))
-def test_a_short_form_reads_back_within_half_a_year(today, away):
+def test_a_short_form_is_read_back_within_half_a_year(today, away):
     day = today + timedelta(days=away)
     assert parse_day(show_day_short(day), today) == day
 
@@ -196,7 +196,7 @@ TOKENS = [
 @example("31 dec", date.max)
 @example("1 jan", date.min)
 @example("1 nov", date(1900, 1, 1))
-def test_any_input_gives_a_day_or_a_refusal(text, today):
+def test_any_text_is_read_as_a_day_or_refused(text, today):
     try:
         day = parse_day(text, today)
     except NotUnderstood:
@@ -214,5 +214,5 @@ def test_days_are_printed_in_english_whatever_the_locale():
     ("days_left", "words"),
     [(5, "5 days"), (1, "1 day"), (0, "today"), (-1, "1 day late"), (-2, "2 days late")],
 )
-def test_a_countdown_is_said_in_words(days_left, words):
+def test_a_countdown_is_written_in_words(days_left, words):
     assert countdown(days_left) == words

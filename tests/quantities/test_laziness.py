@@ -31,10 +31,10 @@ def _run(program: str) -> None:
     subprocess.run([sys.executable, "-W", "error", "-c", program], check=True)
 
 
-def test_metric_work_and_refusals_never_load_pint():
+def test_pint_is_not_loaded_for_metric_units_or_refusals():
     _run(METRIC_WORK)
 
 
 @pytest.mark.parametrize("need", ["parse_volume('8 fl oz')", "parse_mass('4 oz')", "warm_up()"])
-def test_pint_is_loaded_on_first_need(need):
+def test_pint_is_loaded_when_it_is_first_needed(need):
     _run(f"{METRIC_WORK}\nquantities.{need}\nassert 'pint' in sys.modules")

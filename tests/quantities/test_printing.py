@@ -35,7 +35,7 @@ METRIC, US, IMPERIAL = UnitSystem
         (-0.001, "0 mL"),
     ],
 )
-def test_a_metric_volume_is_printed_to_what_a_jug_can_show(volume_ml, text):
+def test_a_metric_volume_is_printed_as_finely_as_a_jug_can_show(volume_ml, text):
     assert show(Kind.VOLUME, volume_ml) == text
 
 
@@ -43,7 +43,7 @@ def test_a_metric_volume_is_printed_to_what_a_jug_can_show(volume_ml, text):
     ("mass_g", "text"),
     [(0.25, "0.25 g"), (7.25, "7.3 g"), (120, "120 g"), (1200, "1.2 kg"), (1201, "1201 g")],
 )
-def test_a_metric_mass_is_printed_to_what_a_scale_can_show(mass_g, text):
+def test_a_metric_mass_is_printed_as_finely_as_a_scale_can_show(mass_g, text):
     assert show(Kind.MASS, mass_g) == text
 
 
@@ -120,14 +120,14 @@ def test_every_kind_is_printed_in_the_units_of_the_system(kind, value, system, t
         (29.97, "30 %"),
     ],
 )
-def test_a_strength_is_never_rounded_up_to_where_it_would_keep(strength_abv, text):
+def test_a_strength_is_never_rounded_up_to_one_that_keeps(strength_abv, text):
     """At 20 and 25 % the verdict changes; what is under either is printed as under it."""
     assert show(Kind.STRENGTH, strength_abv) == text
 
 
 @pytest.mark.parametrize("system", UnitSystem)
 @pytest.mark.parametrize("limit_g", [0.05, 0.1, 0.5, 3.0])
-def test_a_weight_is_never_rounded_across_the_limit_of_a_rule(limit_g, system):
+def test_a_weight_is_never_rounded_across_a_legal_limit(limit_g, system):
     """Thresholds of alcohol in a dose; 0.1 g is 0.0035274 oz, printed to three digits."""
 
     def printed(grams):
@@ -141,7 +141,7 @@ def test_a_weight_is_never_rounded_across_the_limit_of_a_rule(limit_g, system):
         assert printed(limit_g * share) >= limit
 
 
-def test_a_sum_is_printed_in_digits_that_add_up():
+def test_the_figures_of_a_sum_have_digits_that_add_up():
     """8.45 less 8 is 0.45; rounded one by one the first is 8.5, and 8.5 less 8 is 0.5."""
     ounce_ml = 29.5735295625
     figures = [Figure(Kind.VOLUME, n * ounce_ml) for n in (8.45, 8, 0.45)]
@@ -174,15 +174,15 @@ def test_a_product_is_rounded_to_what_can_be_measured():
         (Kind.MONEY_PER_ML, 0.03, "30.00"),
     ],
 )
-def test_without_its_unit_a_number_stays_in_the_unit_of_the_heading(kind, value, text):
+def test_a_number_without_a_unit_is_in_the_unit_of_the_heading(kind, value, text):
     assert show(kind, value, unit=False) == text
 
 
-def test_a_us_mass_without_its_unit_is_in_ounces_even_above_a_pound():
+def test_a_us_mass_without_a_unit_is_in_ounces_even_above_a_pound():
     assert show(Kind.MASS, 992.2333093750001, US, unit=False) == "35"
 
 
-def test_a_decimal_comma_is_printed_when_asked_for():
+def test_a_decimal_comma_is_printed_where_set():
     assert show(Kind.VOLUME, 1250, style=Style(decimal_comma=True)) == "1,25 L"
     assert show(Kind.RATIO, 2.5, style=Style(decimal_comma=True)) == "1:2,5"
     assert show(Kind.MONEY, 12.5, style=Style(decimal_comma=True)) == "12,50"
@@ -201,7 +201,7 @@ def test_figures_are_filled_into_a_sentence():
     assert fill_in("1:{0}", [Figure(Kind.NUMBER, 2.5)], style=Style(decimal_comma=True)) == "1:2,5"
 
 
-def test_a_sentence_may_hold_braces_of_its_own():
+def test_a_sentence_may_contain_braces_of_its_own():
     assert fill_in("{x} {} { {0}", [Figure(Kind.COUNT, 2)]) == "{x} {} { 2"
 
 
@@ -218,13 +218,13 @@ def test_a_sentence_may_hold_braces_of_its_own():
         (Kind.MONEY_PER_ML, "/L", "/qt"),
     ],
 )
-def test_a_heading_names_the_unit_of_bare_numbers(kind, metric, us):
+def test_a_heading_names_the_unit_of_the_numbers_below(kind, metric, us):
     assert unit_of(kind) == metric
     assert unit_of(kind, US) == us
 
 
 @pytest.mark.parametrize("value", [math.nan, math.inf, -math.inf, None])
-def test_what_is_not_a_finite_number_cannot_be_printed(value):
+def test_a_number_that_is_not_finite_cannot_be_printed(value):
     with pytest.raises(ValueError, match="No volume to print"):
         show(Kind.VOLUME, value)
 

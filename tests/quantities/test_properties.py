@@ -56,7 +56,7 @@ def _reading(kind: Kind, text: str, system: UnitSystem = METRIC) -> float | str:
 @example("/", Kind.MONEY_PER_ML, METRIC)
 @example("1 per ", Kind.MONEY_PER_ML, METRIC)
 @example("0" * 64, Kind.NUMBER, METRIC)
-def test_any_input_gives_a_finite_number_or_a_refusal(text, kind, system):
+def test_any_text_is_read_as_a_finite_number_or_refused(text, kind, system):
     value = _reading(kind, text, system)
     if isinstance(value, str):
         assert value.endswith(".")
@@ -67,7 +67,7 @@ def test_any_input_gives_a_finite_number_or_a_refusal(text, kind, system):
 
 @settings(relaxed, max_examples=examples(300))
 @given(typed, st.sampled_from(UnitSystem))
-def test_any_input_gives_a_measure_or_a_refusal(text, system):
+def test_any_text_is_read_as_a_quantity_or_refused(text, system):
     try:
         figure = parse_volume_or_mass(text, system)
     except NotUnderstood:
@@ -92,7 +92,7 @@ def _written(number: Decimal, mark: str, group: str) -> str:
     st.sampled_from((("ml", 1), ("cl", 10), ("dl", 100), ("cups", 250))),
     st.sampled_from(("", " ")),
 )
-def test_a_number_in_any_style_means_itself_or_is_refused(number, style, unit, gap):
+def test_a_number_in_any_notation_is_read_as_itself_or_refused(number, style, unit, gap):
     """The reading is checked against the number that was written, never against the reader."""
     mark, group = style
     name, size = unit
@@ -185,7 +185,7 @@ def _stair(value: float, steps: dict[float, float]) -> float:
 @given(quantities(), st.sampled_from(UnitSystem), st.booleans())
 @example((Kind.CONCENTRATION, 10.0), UnitSystem.US, False)
 @example((Kind.RETENTION, 100.0), UnitSystem.IMPERIAL, True)
-def test_what_is_shown_reads_back_within_the_shown_precision(quantity, system, decimal_comma):
+def test_a_printed_figure_is_read_back_to_the_printed_precision(quantity, system, decimal_comma):
     kind, value = quantity
     text = show(kind, value, system, style=Style(decimal_comma=decimal_comma))
     if kind is Kind.RATIO and value < 0.015:

@@ -79,7 +79,7 @@ OZ, LB = 28.349523125, 453.59237
         ("1 US cup", US_CUP),
     ],
 )
-def test_a_volume_is_read_in_a_metric_kitchen(text, volume_ml):
+def test_a_volume_is_read_as_written_in_a_metric_kitchen(text, volume_ml):
     assert quantities.parse_volume(text) == pytest.approx(volume_ml, rel=1e-12)
 
 
@@ -125,7 +125,7 @@ def test_a_volume_follows_the_system_of_units(text, us_ml, imperial_ml):
         ("an ounce", OZ),
     ],
 )
-def test_a_mass_is_read(text, mass_g):
+def test_a_mass_is_read_in_many_forms(text, mass_g):
     assert quantities.parse_mass(text) == pytest.approx(mass_g, rel=1e-12)
 
 
@@ -155,7 +155,7 @@ def test_a_bare_mass_is_in_ounces_under_us_and_imperial():
         ("96", 96),
     ],
 )
-def test_a_strength_is_read(text, strength_abv):
+def test_a_strength_is_read_in_many_forms(text, strength_abv):
     assert quantities.parse_strength(text) == pytest.approx(strength_abv)
 
 
@@ -232,7 +232,7 @@ def test_a_strength_is_read(text, strength_abv):
         (Kind.STRENGTH, "70 UK proof", IMPERIAL, 39.97),
     ],
 )
-def test_every_kind_is_read_by_its_own_rules(kind, text, system, value):
+def test_each_kind_of_quantity_is_read_by_its_own_rules(kind, text, system, value):
     assert parse(kind, text, system) == pytest.approx(value, rel=1e-12)
 
 
@@ -253,12 +253,12 @@ def test_counts_and_days_are_whole_numbers():
     "text",
     ["1,250 ml", "1.250 ml", "1,250", "1.250", "999.999 ml", "1.250 fl oz", "2 l 1.250 ml"],
 )
-def test_one_mark_before_three_digits_is_refused_where_both_readings_are_possible(text):
+def test_one_mark_before_three_digits_is_refused_where_it_is_ambiguous(text):
     with pytest.raises(NotUnderstood, match=r"Could be .* or .*: write"):
         quantities.parse_volume(text)
 
 
-def test_the_refusal_of_a_thousands_mark_says_what_to_write():
+def test_the_refusal_of_a_thousands_mark_shows_what_to_write():
     with pytest.raises(NotUnderstood) as caught:
         quantities.parse_volume("1,250 ml")
     assert str(caught.value) == "Could be 1.25 or 1250: write 1.25 or 1250."
@@ -367,26 +367,26 @@ def test_what_is_not_a_volume_is_refused(text):
         (Kind.CHOICE, "5", "not a number"),
     ],
 )
-def test_a_refusal_says_what_would_be_read(kind, text, message):
+def test_a_refusal_shows_what_would_be_understood(kind, text, message):
     with pytest.raises(NotUnderstood) as caught:
         parse(kind, text)
     assert message in str(caught.value)
 
 
-def test_uk_and_us_pints_are_not_guessed_at_in_a_metric_kitchen():
+def test_pints_are_never_guessed_in_a_metric_kitchen():
     for unit in ("pint", "quart", "gallon", "gill"):
         with pytest.raises(NotUnderstood, match=f"US and UK {unit}s differ"):
             quantities.parse_volume(f"1 {unit}")
 
 
 @pytest.mark.parametrize("kind", [kind for kind in Kind if kind not in (Kind.TEXT, Kind.CHOICE)])
-def test_no_kind_reads_nothing_infinity_or_not_a_number(kind):
+def test_blank_infinite_and_missing_numbers_are_refused_for_every_kind(kind):
     for text in ("", "nan", "inf", "-inf", "1e400", "9" * 60):
         with pytest.raises(NotUnderstood):
             parse(kind, text)
 
 
-def test_zero_is_a_quantity():
+def test_zero_is_a_valid_quantity():
     for kind in (Kind.VOLUME, Kind.MASS, Kind.STRENGTH, Kind.MONEY, Kind.DAYS, Kind.COUNT):
         value = parse(kind, "0")
         assert value == 0
@@ -395,7 +395,7 @@ def test_zero_is_a_quantity():
 
 @pytest.mark.parametrize("kind", [Kind.VOLUME, Kind.MASS, Kind.STRENGTH, Kind.TEMPERATURE])
 @pytest.mark.parametrize("text", ["1e308", "1E3 ml", "1.5e+3 g", "2e-2"])
-def test_a_number_with_an_exponent_is_asked_for_in_full(kind, text):
+def test_a_number_with_an_exponent_must_be_written_in_full(kind, text):
     """It isn't a second number without its unit."""
     with pytest.raises(NotUnderstood, match=r"^Write the number in full, e\.g\. 1200 in"):
         parse(kind, text)
@@ -411,7 +411,7 @@ def test_a_number_with_an_exponent_is_asked_for_in_full(kind, text):
         (Kind.MONEY_PER_ML, "cheap"), (Kind.MONEY_PER_G, "cheap"),
     ],
 )  # fmt: skip
-def test_a_refusal_is_in_the_units_that_are_set(kind, text, system):
+def test_a_refusal_is_in_the_units_of_the_shelf(kind, text, system):
     with pytest.raises(NotUnderstood) as refused:
         parse(kind, text, system)
     assert not re.search(r"\d ?(ml|l|g|kg|mL)\b", str(refused.value)), refused.value
@@ -427,7 +427,7 @@ def test_a_refusal_is_in_the_units_that_are_set(kind, text, system):
         ("40", "percent", 40),
     ],
 )
-def test_a_reading_is_on_the_scale_it_is_written_in(text, scale, strength_abv):
+def test_a_reading_has_the_scale_it_is_written_in(text, scale, strength_abv):
     """27 CFR 30.11: proof is twice the % by volume at 60 °F; 100 UK proof is 57.1 %."""
     read, found, _ = quantities.read_instrument(text, "auto", "auto", METRIC)
     assert found == scale
@@ -446,7 +446,7 @@ def test_a_bare_reading_is_in_degrees_of_its_scale():
 
 
 @pytest.mark.parametrize("text", ["80 proof", "70 proof", "80° proof"])
-def test_bare_proof_is_asked_about_where_both_scales_were_used(text):
+def test_bare_proof_is_asked_about_where_both_kinds_are_in_use(text):
     """100 UK proof is 57.1 %, 100 US proof is 50 % (27 CFR 30.11): 80 is 45.7 or 40 %."""
     with pytest.raises(NotUnderstood, match="US and UK proof differ"):
         parse(Kind.STRENGTH, text, IMPERIAL)

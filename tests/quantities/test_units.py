@@ -46,7 +46,7 @@ MASSES = [
 
 
 @pytest.mark.parametrize(("text", "system", "volume_ml", "source"), VOLUMES)
-def test_a_measure_has_its_published_size(text, system, volume_ml, source):
+def test_a_us_or_imperial_measure_has_its_published_size(text, system, volume_ml, source):
     assert parse_volume(text, system) == pytest.approx(volume_ml, rel=1e-14), source
 
 
@@ -67,7 +67,7 @@ def test_a_weight_has_its_published_size_in_every_system(text, mass_g, source, s
         ("1 tbsp", 3, "tsp"),
     ],
 )
-def test_us_measures_divide_as_handbook_44_says(text, parts, of):
+def test_us_measures_are_divided_as_handbook_44_has_it(text, parts, of):
     assert parse_volume(text, US) == pytest.approx(parse_volume(f"{parts} {of}", US), rel=1e-14)
 
 
@@ -81,7 +81,7 @@ def test_us_measures_divide_as_handbook_44_says(text, parts, of):
         ("1 gill", 5, "fl oz"),
     ],
 )
-def test_imperial_measures_divide_as_the_schedule_says(text, parts, of):
+def test_imperial_measures_are_divided_as_the_schedule_has_it(text, parts, of):
     whole = parse_volume(text, IMPERIAL)
     assert whole == pytest.approx(parse_volume(f"{parts} {of}", IMPERIAL), rel=1e-14)
 
@@ -99,7 +99,7 @@ def test_us_proof_is_twice_the_percentage():
 
 
 @pytest.mark.parametrize("text", ["80 proof", "80 Proof", "80° proof", "80proof"])
-def test_plain_proof_is_asked_about_where_both_are_in_use(text):
+def test_bare_proof_is_asked_about_where_both_kinds_are_in_use(text):
     """80 US proof is 40 %, 80 UK proof 45.7 %: 14 % apart, three times a fluid ounce."""
     with pytest.raises(NotUnderstood, match=r"write e\.g\. 80 US proof, 70 UK proof or 40 %"):
         parse_strength(text, IMPERIAL)
