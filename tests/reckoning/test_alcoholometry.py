@@ -45,7 +45,7 @@ def abv_at_60f(p):
     return 100.0 * p * density(p, SIXTY_F) / density(1.0, SIXTY_F)
 
 
-def test_coefficients_are_those_of_r22(printed):
+def test_the_coefficients_are_those_of_r22(printed):
     """Digit for digit, and summed group by group, so that a slip in either copy shows."""
     groups = defaultdict(list)
     for row in printed("oiml_r22_coefficients"):
@@ -62,12 +62,12 @@ def test_coefficients_are_those_of_r22(printed):
     ("p", "temperature_c", "printed_kg_per_m3"),
     [(1, 20, 789.24), (0, 20, 998.20), (1, 40, 771.93), (0, 0, 999.84)],
 )
-def test_density_is_what_r22_prints(p, temperature_c, printed_kg_per_m3):
+def test_densities_agree_with_those_printed_in_r22(p, temperature_c, printed_kg_per_m3):
     """OIML R 22 (1975), tables; half the last digit."""
     assert density(p, temperature_c) == pytest.approx(printed_kg_per_m3, abs=0.005)
 
 
-def test_density_matches_a_term_by_term_sum_away_from_20_c(printed):
+def test_away_from_20_c_the_density_agrees_with_a_sum_term_by_term(printed):
     """The general formula as R 22 prints it, summed naively: guards the folding of the C rows."""
     rows = [
         (row["group"], int(row["i"]), int(row["k"]), float(row["value"]))
@@ -86,14 +86,14 @@ def test_density_matches_a_term_by_term_sum_away_from_20_c(printed):
             assert density(p, t) == pytest.approx(expected, abs=1e-7)
 
 
-def test_density_at_20_c_matches_perry(printed):
+def test_the_density_at_20_c_agrees_with_perry(printed):
     """Perry's, 7th ed. Its water is 998.23, 0.03 above R 22, so 0.15 kg/m³ is allowed."""
     for row in printed("perry7_density_20c"):
         ours = density(float(row["wt_pct"]) / 100.0)
         assert ours == pytest.approx(1000.0 * float(row["kg_per_l"]), abs=0.15)
 
 
-def test_density_by_temperature_matches_the_bureau_of_standards(printed):
+def test_the_density_by_temperature_agrees_with_the_bureau_of_standards(printed):
     """NBS (1913), 45 to 85 % by weight, 10 to 40 °C: p > 0 and t ≠ 20, so every C row is used.
 
     0.15 kg/m³: the Bureau's measurements differ from those under R 22 by up to 0.12.
@@ -107,7 +107,7 @@ def test_density_by_temperature_matches_the_bureau_of_standards(printed):
     assert cells == 41 * 7
 
 
-def test_weight_volume_and_gravity_match_the_usp_table(printed):
+def test_weight_volume_and_gravity_agree_with_the_usp_table(printed):
     """USP 29 alcoholometric table (NBS 1913 data).
 
     One in the last printed digit: the table and R 22 rest on different measurements. Specific
@@ -126,12 +126,12 @@ def test_weight_volume_and_gravity_match_the_usp_table(printed):
 
 
 @pytest.mark.parametrize(("by_mass", "by_volume"), [(92.6, 95.1), (95.2, 96.9)])
-def test_strength_by_volume_follows_mass_as_in_the_pharmacopoeia(by_mass, by_volume):
+def test_strength_by_volume_follows_from_mass_as_in_the_pharmacopoeia(by_mass, by_volume):
     """European Pharmacopoeia 5.0, Ethanol (96 per cent), content; half the last digit."""
     assert abv_from_mass_fraction(by_mass / 100.0) == pytest.approx(by_volume, abs=0.05)
 
 
-def test_apparent_density_matches_the_british_pharmacopoeia(printed):
+def test_apparent_densities_agree_with_the_british_pharmacopoeia(printed):
     """BP dilute ethanols, weighed in air, whose buoyancy takes about 1.06 kg/m³ off.
 
     0.3 kg/m³, since the limits of content are rounded to 0.1 % v/v.
@@ -144,7 +144,7 @@ def test_apparent_density_matches_the_british_pharmacopoeia(printed):
             assert ours == pytest.approx(float(row[apparent]), abs=0.3)
 
 
-def test_density_agrees_with_coolprop():
+def test_the_density_agrees_with_coolprop():
     """CoolProp's INCOMP::MEA fits Melinder's (2010) data to 60 % by mass.
 
     Its own fit scatters by about half a kg/m³; water alone is IAPWS-95 and agrees to 0.01.
@@ -162,37 +162,37 @@ def test_density_agrees_with_coolprop():
 
 
 @given(strengths)
-def test_strength_round_trips(abv):
+def test_a_strength_survives_conversion_and_back(abv):
     assert abv_from_mass_fraction(mass_fraction_from_abv(abv)) == pytest.approx(abv, abs=1e-9)
 
 
 @given(fractions)
-def test_mass_fraction_round_trips(p):
+def test_a_mass_fraction_survives_conversion_and_back(p):
     assert mass_fraction_from_abv(abv_from_mass_fraction(p)) == pytest.approx(p, abs=1e-9)
 
 
 @given(strengths, temperatures)
-def test_density_round_trips_through_strength(abv, temperature_c):
+def test_a_density_survives_conversion_to_strength_and_back(abv, temperature_c):
     there = density(mass_fraction_from_abv(abv), temperature_c)
     back = density(mass_fraction_from_abv(abv_from_density(there, temperature_c)), temperature_c)
     assert back == pytest.approx(there, abs=1e-9)
 
 
 @given(strengths, st.floats(0, 40))
-def test_strength_round_trips_through_density(abv, temperature_c):
+def test_a_strength_survives_conversion_to_density_and_back(abv, temperature_c):
     """From 0 °C up; colder, weak spirit hardly changes in density and rounding shows."""
     there = density(mass_fraction_from_abv(abv), temperature_c)
     assert abv_from_density(there, temperature_c) == pytest.approx(abv, abs=1e-9)
 
 
 @given(fractions, fractions, temperatures)
-def test_density_falls_as_spirit_gets_stronger(p, q, temperature_c):
+def test_the_density_falls_as_spirit_gets_stronger(p, q, temperature_c):
     weaker, stronger = sorted((p, q))
     assert density(stronger, temperature_c) <= density(weaker, temperature_c) + 1e-9
 
 
 @given(st.floats(1, 99), st.floats(10, 30), st.floats(10, 30))
-def test_alcoholometer_true_strength_falls_as_the_liquid_gets_warmer(reading, t, u):
+def test_the_true_strength_falls_as_the_liquid_gets_warmer(reading, t, u):
     """The same reading means less spirit when warm."""
     cold, warm = sorted((t, u))
     try:
@@ -202,12 +202,12 @@ def test_alcoholometer_true_strength_falls_as_the_liquid_gets_warmer(reading, t,
 
 
 @given(strengths, st.floats(10, 25))
-def test_strength_round_trips_at_any_reference_temperature(abv, reference_c):
+def test_a_strength_survives_a_change_of_reference_temperature_and_back(abv, reference_c):
     p = mass_fraction_from_abv(abv, reference_c)
     assert abv_from_mass_fraction(p, reference_c) == pytest.approx(abv, abs=1e-9)
 
 
-def test_strength_at_60_f_is_that_of_the_definition():
+def test_strength_at_60_f_follows_its_definition():
     for abv in (5.0, 40.0, 75.5, 96.0):
         assert mass_fraction_from_abv(abv, SIXTY_F) == pytest.approx(fraction_from_abv_at_60f(abv))
         by_volume = abv_at_60f(mass_fraction_from_abv(abv))
@@ -215,12 +215,12 @@ def test_strength_at_60_f_is_that_of_the_definition():
 
 
 @given(strengths)
-def test_alcoholometer_at_20_c_needs_no_correction(reading):
+def test_at_20_c_an_alcoholometer_needs_no_correction(reading):
     assert true_abv(reading, 20) == pytest.approx(reading, abs=1e-9)
 
 
 @given(strengths, temperatures)
-def test_volume_at_20c_keeps_the_mass(abv, temperature_c):
+def test_conversion_to_volume_at_20_c_keeps_the_mass(abv, temperature_c):
     p = mass_fraction_from_abv(abv)
     there_g = 750.0 * density(p, temperature_c)
     assert volume_at_20c(750.0, abv, temperature_c) * density(p) == pytest.approx(there_g)
@@ -238,7 +238,7 @@ def test_pure_water_and_pure_ethanol_are_exact():
     assert abv_from_density(998.23, 20) == 0.0
 
 
-def test_an_inverse_costs_under_thirty_density_evaluations(monkeypatch):
+def test_an_inverse_costs_fewer_than_thirty_densities(monkeypatch):
     spent: list[float] = []
     evaluate = alcoholometry._density_and_slope
 
@@ -257,7 +257,7 @@ def test_an_inverse_costs_under_thirty_density_evaluations(monkeypatch):
 
 
 @pytest.mark.parametrize("value", [-0.001, 1.001, nan, inf, -inf])
-def test_mass_fraction_out_of_range_names_the_limit(value):
+def test_a_mass_fraction_out_of_range_is_refused_with_the_limit(value):
     with pytest.raises(ValueError, match="from 0 to 1"):
         density(value)
     with pytest.raises(ValueError, match="from 0 to 1"):
@@ -265,7 +265,7 @@ def test_mass_fraction_out_of_range_names_the_limit(value):
 
 
 @pytest.mark.parametrize("value", [-0.001, 100.001, nan, inf])
-def test_strength_out_of_range_names_the_limit(value):
+def test_a_strength_out_of_range_is_refused_with_the_limit(value):
     with pytest.raises(ValueError, match="from 0 to 100"):
         mass_fraction_from_abv(value)
     with pytest.raises(ValueError, match="from 0 to 100"):
@@ -275,7 +275,7 @@ def test_strength_out_of_range_names_the_limit(value):
 
 
 @pytest.mark.parametrize("value", [-20.001, 40.001, nan, inf, -inf])
-def test_temperature_out_of_range_names_the_limit(value):
+def test_a_temperature_out_of_range_is_refused_with_the_limit(value):
     for call in (
         lambda: density(0.5, value),
         lambda: abv_from_density(950, value),
@@ -287,12 +287,12 @@ def test_temperature_out_of_range_names_the_limit(value):
 
 
 @pytest.mark.parametrize("value", [788.0, 999.0, nan, inf])
-def test_density_that_is_no_spirit_names_both_ends(value):
+def test_a_density_outside_that_of_spirit_is_refused_with_both_limits(value):
     with pytest.raises(ValueError, match=r"from 789\.24 to 998\.20"):
         abv_from_density(value, 20)
 
 
-def test_reading_that_cannot_be_is_refused():
+def test_an_impossible_reading_is_refused():
     """Even pure water reads above 0 when it is warm, so 0 at 35 °C is a mistake."""
     with pytest.raises(ValueError, match="not possible"):
         true_abv(0, 35)
@@ -301,7 +301,7 @@ def test_reading_that_cannot_be_is_refused():
 
 
 @pytest.mark.parametrize("value", [-1, nan, inf])
-def test_volume_out_of_range_is_refused(value):
+def test_a_volume_out_of_range_is_refused(value):
     with pytest.raises(ValueError, match="zero or more"):
         volume_at_20c(value, 40, 25)
 

@@ -17,12 +17,12 @@ from ..examples import examples
 from .outcomes import EXAMPLES, found, reckon, sentences
 
 
-def test_each_calculator_has_an_example_in_the_order_shown():
+def test_each_calculator_has_an_example_in_the_order_of_the_list():
     assert list(calculators()) == list(EXAMPLES)
 
 
 @pytest.mark.parametrize("name", EXAMPLES)
-def test_every_calculator_shows_results_working_and_source(name):
+def test_every_calculator_shows_results_working_and_sources(name):
     outcome = reckon(name, **EXAMPLES[name])
     assert outcome.results
     assert outcome.working
@@ -37,20 +37,20 @@ def test_every_calculator_shows_results_working_and_source(name):
 
 
 @pytest.mark.parametrize("name", EXAMPLES)
-def test_every_caution_is_one_of_the_shared_ones(name):
+def test_every_caution_is_one_of_the_shared_cautions(name):
     shared = {value for key, value in vars(cautions).items() if key.isupper() and key != "ALL"}
     assert set(reckon(name, **EXAMPLES[name]).cautions) <= shared
 
 
 @pytest.mark.parametrize("name", ["fill", "simmer", "dilute", "mix"])
-def test_where_spirit_is_poured_the_right_spirit_and_fire_are_named(name):
+def test_cautions_about_spirit_and_fire_are_shown_where_spirit_is_poured(name):
     said = reckon(name, **EXAMPLES[name]).cautions
     assert cautions.FOOD_GRADE in said
     assert cautions.FIRE in said
 
 
 @pytest.mark.parametrize("name", EXAMPLES)
-def test_field_keys_are_typable_and_choices_hold_the_default(name):
+def test_field_keys_can_be_typed_and_choices_contain_the_default(name):
     for field in calculators()[name].fields:
         for each in (field, *field.columns):
             assert re.fullmatch(r"[a-z_]+", each.key)
@@ -60,7 +60,7 @@ def test_field_keys_are_typable_and_choices_hold_the_default(name):
                 assert isinstance(each.default, float)
 
 
-def test_sentences_carry_figures_so_any_unit_can_be_shown():
+def test_sentences_hold_figures_so_that_any_unit_can_be_shown():
     """No working line has a bare number with a unit of volume or mass typed into it."""
     for name, example in EXAMPLES.items():
         for sentence in reckon(name, **example).working:
@@ -69,12 +69,12 @@ def test_sentences_carry_figures_so_any_unit_can_be_shown():
             assert not re.search(r"\d (mL|g|oz)\b", sentence.text), sentence.text
 
 
-def test_working_can_be_checked_by_hand():
+def test_the_working_can_be_checked_by_hand():
     outcome = reckon("fill", mass=100.0)
     assert "500 mL at 40 % vol holds 200 mL of ethanol." in [s.plain() for s in outcome.working]
 
 
-def test_fill_carries_a_plan_that_can_be_poured():
+def test_the_fill_calculator_gives_a_plan_that_can_be_poured():
     plan = reckon("fill", mass=100.0, target=30.0, spirits=[{"strength": 96.0}]).plan
     assert plan is not None
     assert plan.charges[0].mass_g == 100
@@ -83,13 +83,13 @@ def test_fill_carries_a_plan_that_can_be_poured():
     assert plan.jar.strength_abv == pytest.approx(30)
 
 
-def test_fill_from_the_jar_finds_the_herb():
+def test_the_fill_calculator_finds_the_herb_for_a_jar():
     outcome = reckon("fill", jar=1000.0, ratio=5.0)
     assert found(outcome, "poured") == pytest.approx(5 * found(outcome, "mass"))
     assert found(outcome, "needed") <= 950 * 1.002
 
 
-def test_fill_answers_honestly_when_forty_cannot_reach_forty():
+def test_the_fill_calculator_shows_a_way_out_where_40_cannot_be_reached():
     outcome = reckon("fill", mass=100.0, ratio=2.0, condition="fresh", target=40.0)
     said = " ".join(sentence.plain() for sentence in outcome.warnings)
     assert "can't be reached" in said
@@ -97,14 +97,14 @@ def test_fill_answers_honestly_when_forty_cannot_reach_forty():
     assert "dry the herb first" in said
 
 
-def test_fill_counts_bottles_of_one_strength_together():
+def test_the_fill_calculator_adds_up_bottles_of_one_strength():
     bottles = [{"strength": 40.0, "on_hand": 300.0}, {"strength": 40.0, "on_hand": 300.0}]
     outcome = reckon("fill", mass=100.0, spirits=bottles)
     assert not outcome.warnings
     assert found(outcome, "spirit_1") == pytest.approx(500)
 
 
-def test_dilute_uses_the_spirit_it_was_given_before_the_stronger_one():
+def test_the_dilute_calculator_uses_the_given_spirit_before_the_stronger_one():
     """By hand: 700 mL of 40 % holds 280 mL of ethanol; 450 − 280 = 170 mL is in 177.1 of 96 %."""
     outcome = reckon("dilute", strength=40.0, target=45.0, wanted=1000.0, volume=700.0, stronger=96)
     assert found(outcome, "spirit") == pytest.approx(700)
@@ -114,7 +114,7 @@ def test_dilute_uses_the_spirit_it_was_given_before_the_stronger_one():
     assert "stronger" not in [result.key for result in enough.results]
 
 
-def test_dilute_to_a_volume_counts_the_temperature_of_the_spirit():
+def test_the_dilute_calculator_counts_the_temperature_of_the_spirit():
     """70 % vol is 62.39 % by weight; the Bureau of Standards prints 0.88650 and 0.88417 g/mL at
 
     20 °C and 0.87809 and 0.87574 at 30 °C for 62 and 63 %: a litre at 20 °C is 1009.60 mL at 30.
@@ -127,7 +127,7 @@ def test_dilute_to_a_volume_counts_the_temperature_of_the_spirit():
         reckon("dilute", strength=70.0, target=40.0, wanted=1000.0, volume=571.43, temperature=30.0)
 
 
-def test_dilute_refuses_to_dilute_down_to_water():
+def test_the_dilute_calculator_refuses_a_target_of_plain_water():
     with pytest.raises(Unworkable, match="The strength must be above 0 %") as refused:
         reckon("dilute", strength=96.0, target=0.0, volume=500.0)
     assert refused.value.field == "target"
@@ -144,7 +144,7 @@ def test_dilute_refuses_to_dilute_down_to_water():
         ({"strength": 40.0, "target": 40.0}, None),
     ],
 )
-def test_what_goes_in_last_to_the_mark_is_what_is_added(values, last):
+def test_a_mixture_made_up_to_the_mark_shows_what_to_add_last(values, last):
     said = " ".join(s.plain() for s in reckon("dilute", volume=500.0, **values).assumptions)
     assert "make up to the mark" not in said if last is None else last in said
 
@@ -159,14 +159,14 @@ def test_what_goes_in_last_to_the_mark_is_what_is_added(values, last):
         ),
     ],
 )
-def test_swelling_of_weak_liquids_is_explained(name, values):
+def test_a_mixture_that_expands_is_explained(name, values):
     outcome = reckon(name, **values)
     assert found(outcome, "contraction") < 0
     assert any("swell a little" in sentence.plain() for sentence in outcome.warnings)
     assert any("more." in sentence.plain() for sentence in outcome.working)
 
 
-def test_an_empty_bottle_is_no_way_out_of_a_weak_jar():
+def test_an_empty_bottle_is_not_offered_as_a_way_out_of_a_weak_jar():
     spirits = [{"strength": 96.0, "on_hand": 0.0}, {"strength": 40.0}]
     outcome = reckon("fill", mass=100.0, condition="fresh", target=50.0, spirits=spirits)
     assert "96 %" not in " ".join(sentence.plain() for sentence in outcome.warnings)
@@ -175,12 +175,12 @@ def test_an_empty_bottle_is_no_way_out_of_a_weak_jar():
     assert "gets there" not in " ".join(sentence.plain() for sentence in empty.warnings)
 
 
-def test_exactly_enough_spirit_is_enough():
+def test_exactly_enough_spirit_is_accepted():
     spirits = [{"strength": 40.0, "on_hand": 0.1 + 0.2}, {"strength": 50.0, "on_hand": 499.7}]
     assert not reckon("fill", mass=100.0, spirits=spirits).warnings
 
 
-def test_best_that_prints_like_the_target_is_no_shortfall():
+def test_a_strength_printed_like_the_target_gets_no_warning():
     spirits = [{"strength": 40.0, "on_hand": 300.0}, {"strength": 96.0, "on_hand": 100.0}]
     best = reckon("fill", mass=100.0, target=90.0, spirits=spirits)
     target = round(found(best, "strength"), 1)
@@ -190,13 +190,13 @@ def test_best_that_prints_like_the_target_is_no_shortfall():
     assert not said
 
 
-def test_two_spirits_and_water():
+def test_two_spirits_and_water_make_a_strength():
     outcome = reckon("dilute", strength=40.0, stronger=96.0, target=60.0, wanted=1000.0)
     assert found(outcome, "result") == pytest.approx(1000)
     assert found(outcome, "strength") == pytest.approx(60)
 
 
-def test_dilute_shows_first_what_to_add():
+def test_the_dilute_calculator_shows_first_what_to_add():
     def keys(**given):
         return [line.key for line in reckon("dilute", **given).results]
 
@@ -213,7 +213,9 @@ def test_dilute_shows_first_what_to_add():
     volume=st.none() | st.floats(1, 5000),
     wanted=st.none() | st.floats(1, 5000),
 )
-def test_dilute_reaches_its_strength_or_refuses(strength, stronger, target, volume, wanted):
+def test_the_dilute_calculator_reaches_the_strength_or_refuses(
+    strength, stronger, target, volume, wanted
+):
     given_fields = {"strength": strength, "stronger": stronger, "target": target}
     try:
         outcome = reckon("dilute", **given_fields, volume=volume, wanted=wanted)
@@ -234,19 +236,19 @@ def test_dilute_reaches_its_strength_or_refuses(strength, stronger, target, volu
         ({"strength": 96, "target": 40, "volume": 500, "wanted": 3000}, "at most", "wanted"),
     ],
 )
-def test_dilute_refuses_what_cannot_be_made(given_fields, said, field):
+def test_the_dilute_calculator_refuses_what_cannot_be_made(given_fields, said, field):
     with pytest.raises(Unworkable, match=said) as refused:
         reckon("dilute", **{name: float(value) for name, value in given_fields.items()})
     assert refused.value.field == field
 
 
-def test_dilute_says_what_is_missing():
+def test_the_dilute_calculator_reports_what_is_missing():
     with pytest.raises(Unworkable, match="enter a stronger spirit") as refused:
         reckon("dilute", strength=40.0, target=60.0, volume=500.0)
     assert refused.value.field == "stronger"
 
 
-def test_jar_strength_counts_top_ups():
+def test_the_jar_strength_counts_top_ups():
     herbs = [{"mass": 100.0}]
     one = reckon("jar-strength", herbs=herbs, pours=[{"volume": 500.0, "strength": 40.0}])
     two = reckon(
@@ -274,7 +276,7 @@ def test_the_ratio_counts_the_herb_of_a_tincture_poured_on():
     assert found(twice, "strength") == found(once, "strength")
 
 
-def test_jar_strength_warns_when_it_will_not_keep():
+def test_the_jar_strength_warns_of_a_jar_that_will_not_keep():
     pours = [{"volume": 500.0, "strength": 15.0}]
     outcome = reckon("jar-strength", herbs=[{"mass": 100.0}], pours=pours)
     assert "Too weak to keep" in found(outcome, "keeping")
@@ -282,27 +284,27 @@ def test_jar_strength_warns_when_it_will_not_keep():
 
 
 @pytest.mark.parametrize("herbs", [None, []])
-def test_jar_strength_shows_nothing_before_there_is_a_herb(herbs):
+def test_the_jar_strength_needs_a_herb(herbs):
     with pytest.raises(Unworkable, match="Add a row for the herb") as refused:
         reckon("jar-strength", herbs=herbs, pours=[{"volume": 500.0, "strength": 40.0}])
     assert refused.value.field == "herbs"
 
 
-def test_a_jar_by_eye_is_calculated_without_its_herb_and_notes_it():
+def test_a_jar_by_eye_is_calculated_without_its_herb_and_marked():
     outcome = reckon("jar-strength", herbs=[{"mass": None, "condition": "fresh"}], pours=[{}])
     assert found(outcome, "ratio") == "unknown (herb not weighed)"
     assert any("weaker than this" in sentence.plain() for sentence in outcome.warnings)
 
 
-def test_simmer_spirit_brings_the_decoction_to_strength():
-    """500 mL to 25 % with 96 %: see test_simmered_root_needs_this_much_spirit for the hand sum."""
+def test_the_simmer_calculator_adds_spirit_for_the_chosen_strength():
+    """500 mL to 25 % with 96 %: see test_the_spirit_for_simmered_root_gives_the_published_strength for the hand sum."""
     outcome = reckon("simmer", kept=500.0, mass=0.0, spirit=96.0)
     assert found(outcome, "spirit") == pytest.approx(171.5, abs=0.5)
     assert cautions.COOL_FIRST in outcome.cautions
 
 
 @given(mass=st.floats(1, 500), condition=st.sampled_from(["fresh", "dried"]))
-def test_a_simmered_jar_is_as_strong_as_the_plan_for_it(mass, condition):
+def test_a_simmered_jar_has_the_strength_planned_for_it(mass, condition):
     root = {"mass": mass, "part": "root", "condition": condition}
     plan = reckon("simmer", **root, kept=500.0, spirit=96.0, target=30.0)
     pours = [
@@ -314,33 +316,33 @@ def test_a_simmered_jar_is_as_strong_as_the_plan_for_it(mass, condition):
     assert found(jar, "liquid") == pytest.approx(found(plan, "liquid"))
 
 
-def test_simmer_wonders_at_more_liquid_than_there_was_water():
+def test_the_simmer_calculator_warns_of_more_liquid_than_there_was_water():
     outcome = reckon("simmer", mass=40.0, put_in=500.0, kept=501.0, spirit=96.0)
     assert any("More liquid was left" in warning.text for warning in outcome.warnings)
     outcome = reckon("simmer", mass=40.0, put_in=500.0, kept=500.0, spirit=96.0)
     assert not any("More liquid was left" in warning.text for warning in outcome.warnings)
 
 
-def test_simmer_says_when_the_spirit_is_too_weak():
+def test_the_simmer_calculator_reports_a_spirit_that_is_too_weak():
     outcome = reckon("simmer", mass=40.0, put_in=750.0, spirit=40.0, target=40.0)
     assert found(outcome, "spirit") == "out of reach"
     assert "however much you pour" in outcome.warnings[0].plain()
 
 
-def test_yield_says_how_many_strainings_it_rests_on():
+def test_the_yield_calculator_shows_how_many_strainings_it_rests_on():
     outcome = reckon("yield", **EXAMPLES["yield"])
     assert found(outcome, "strainings") == 1
     assert " to " in found(outcome, "range")
     assert found(outcome, "measured_share") == "64 %"
 
 
-def test_yield_doubts_more_than_there_was():
+def test_the_yield_calculator_warns_of_more_than_there_was_in_the_jar():
     outcome = reckon("yield", liquid=500.0, mass=100.0, measured=600.0)
     assert any("More was measured" in sentence.plain() for sentence in outcome.warnings)
 
 
 @pytest.mark.parametrize(("by_weight", "g_per_ml"), [(0.0, 0.99823), (0.5, 0.91384)])
-def test_weigh_names_what_extract_adds(by_weight, g_per_ml):
+def test_the_weigh_calculator_names_what_extract_adds_to_the_weight(by_weight, g_per_ml):
     """Water and 50 % by weight as NBS Bulletin 9 prints them at 20 °C.
 
     100 mL of spirit in which 1 g is dissolved, swelling it by 0.62 mL, is 100.62 mL and weighs a
@@ -356,12 +358,12 @@ def test_weigh_names_what_extract_adds(by_weight, g_per_ml):
     assert said.figures[0].value == pytest.approx(per_percent, abs=0.003)
 
 
-def test_alcoholometer_says_why_it_cannot_read_a_tincture():
+def test_the_alcoholometer_calculator_explains_why_it_cannot_read_a_tincture():
     assert cautions.NO_HYDROMETER in reckon("alcoholometer", **EXAMPLES["alcoholometer"]).cautions
     assert "dissolved extract" in cautions.NO_HYDROMETER
 
 
-def test_drops_are_a_range_until_counted():
+def test_drops_are_a_range_until_they_are_counted():
     uncounted = reckon("drops", strength=40.0, drops=30.0)
     counted = reckon("drops", drops=30.0, counted=40.0)
     assert " to " in found(uncounted, "per_ml")
@@ -369,13 +371,13 @@ def test_drops_are_a_range_until_counted():
     assert found(counted, "volume") == 0.75
 
 
-def test_amount_recommends_nothing():
+def test_the_amount_calculator_recommends_nothing():
     outcome = reckon("amount", volume=5.0, strength=40.0)
     assert cautions.NO_DOSE in outcome.cautions
     assert not any("take " in sentence.plain() for sentence in sentences(outcome))
 
 
-def test_what_is_missing_is_named_with_its_field():
+def test_a_missing_value_is_refused_at_its_field():
     with pytest.raises(Unworkable, match="Enter the weight of the herb") as refused:
         reckon("fill")
     assert refused.value.field == "mass"
@@ -384,23 +386,23 @@ def test_what_is_missing_is_named_with_its_field():
     assert refused.value.field == "full"
 
 
-def test_what_is_out_of_range_is_named_with_its_row():
+def test_a_value_out_of_range_is_refused_at_its_row():
     with pytest.raises(Unworkable, match="from 0 % vol to 100 % vol") as refused:
         reckon("mix", liquids=[{"volume": 5.0}, {"volume": 5.0, "strength": 120.0}])
     assert refused.value.field == "liquids.1.strength"
 
 
-def test_unknown_field_is_refused():
+def test_an_unknown_field_is_refused():
     with pytest.raises(Unworkable, match="no such field"):
         reckon("fill", **{"{weight}": 100.0})
 
 
-def test_blank_rows_are_passed_over():
+def test_blank_rows_are_ignored():
     rows = [{"volume": None, "strength": None}, {"volume": 100.0, "strength": 40.0}]
     assert found(reckon("mix", liquids=rows), "volume") == pytest.approx(100)
 
 
-def test_names_with_braces_do_no_harm():
+def test_names_with_braces_are_shown_unchanged():
     outcome = reckon("blend", parts=[{"name": "{0} {evil}", "volume": 50.0, "strength": 40.0}])
     assert all(result.label.plain() for result in outcome.results)
 
@@ -426,7 +428,7 @@ def any_values(name):
 
 
 @pytest.mark.parametrize("name", EXAMPLES)
-def test_nonsense_is_either_calculated_or_refused_in_words(name):
+def test_random_values_are_calculated_or_refused_in_words(name):
     @settings(max_examples=examples(100))
     @given(any_values(name))
     def reckons_or_refuses(values):
@@ -450,7 +452,7 @@ NOTHING_KNOWN = [name for name in EXAMPLES if name not in ("fill", "dilute", "mi
 
 
 @pytest.mark.parametrize("name", NOTHING_KNOWN)
-def test_nothing_is_shown_before_something_is_known(name):
+def test_without_values_every_calculator_asks_for_a_field(name):
     with pytest.raises(Unworkable) as refused:
         reckon(name)
     assert refused.value.field
@@ -469,7 +471,7 @@ def without_one(example, name):
 
 
 @pytest.mark.parametrize("name", NOTHING_KNOWN)
-def test_an_amount_that_is_left_out_is_asked_for(name):
+def test_a_missing_amount_is_asked_for(name):
     for place, values in without_one(EXAMPLES[name], name):
         with pytest.raises(Unworkable, match="is needed") as refused:
             reckon(name, **values)
@@ -484,7 +486,7 @@ def test_an_amount_that_is_left_out_is_asked_for(name):
         ({"mass": 100.0}, {"mass", "oz", "lb", "grain"}),
     ],
 )
-def test_convert_shows_only_what_was_asked(values, keys):
+def test_the_convert_calculator_shows_only_what_was_asked_for(values, keys):
     assert {result.key for result in reckon("convert", **values).results} == keys
 
 
@@ -502,7 +504,7 @@ def test_importing_the_registry_imports_no_calculator():
     ("part", "condition", "n"),
     [("leaf", "dried", 5), ("leaf", "fresh", 2), ("resin", "dried", 10)],
 )
-def test_a_blank_ratio_is_the_usual_one(part: str, condition: str, n: float) -> None:
+def test_a_blank_ratio_is_the_default_of_the_part(part: str, condition: str, n: float) -> None:
     """Ph. Eur., Tinctures: 1:5 or 1:10; USP 1890, fresh herbs: 1:2."""
     outcome = calculators()["fill"].reckon(
         {"mass": 100.0, "part": part, "condition": condition, "ratio": None}

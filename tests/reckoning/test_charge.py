@@ -44,7 +44,7 @@ def test_plant_water_weakens_the_spirit():
     assert not jar.is_partial
 
 
-def test_strong_spirit_on_fresh_herb():
+def test_strong_spirit_on_fresh_herb_becomes_weaker():
     """By hand: 190 mL of ethanol, 149.9 g, in 200 · 0.8114 + 80 g is 61.9 % by weight.
 
     NBS (1913) at 20 °C: 61 and 62 % by weight weigh 0.88882 and 0.88650 g/mL.
@@ -55,7 +55,7 @@ def test_strong_spirit_on_fresh_herb():
     assert jar.strength_abv == pytest.approx(100 * by_weight * g_per_ml / 0.7892, abs=0.05)
 
 
-def test_herb_by_eye_is_left_out_and_said_so():
+def test_herb_by_eye_is_not_counted_and_this_is_reported():
     jar = liquid_in_jar([Charge(None, 0.8), Charge(50, 0.1)], [Liquid(300, 40)])
     assert jar.is_partial
     assert jar.plant_water_g == pytest.approx(5)
@@ -64,7 +64,7 @@ def test_herb_by_eye_is_left_out_and_said_so():
 
 
 @given(masses, waters, st.floats(10, 5000), spirits)
-def test_jar_keeps_mass_and_ethanol(mass_g, water, poured_ml, abv):
+def test_a_jar_holds_all_the_mass_and_ethanol_put_in(mass_g, water, poured_ml, abv):
     pour = Liquid(poured_ml, abv)
     jar = liquid_in_jar([Charge(mass_g, water)], [pour])
     assert jar.mass_g == pytest.approx(pour.mass_g + mass_g * water)
@@ -82,7 +82,7 @@ def test_wetter_herb_makes_a_weaker_jar(mass_g, a, b, abv):
     assert strengths[1] <= strengths[0] + 1e-9
 
 
-def test_usual_ratio_of_dried_herb():
+def test_20_g_of_herb_to_100_ml_is_a_ratio_of_1_to_5():
     """20 g to 100 mL is 1:5. USP writes it of finished tincture; here it is of what is poured."""
     assert ratio_n([Charge(20)], 100) == 5
 
@@ -91,7 +91,7 @@ def test_usual_ratio_of_dried_herb():
     ("part", "printed_part"),
     [(Part.LEAF, "leaf"), (Part.FLOWER, "flower"), (Part.FRUIT, "berry"), (Part.ROOT, "root")],
 )
-def test_default_water_is_within_the_usda_figures(printed, part, printed_part):
+def test_the_default_water_is_within_the_usda_figures(printed, part, printed_part):
     """USDA SR28: within the range of the part, which is wide."""
     figures = [
         float(row["water_pct"])
@@ -102,7 +102,7 @@ def test_default_water_is_within_the_usda_figures(printed, part, printed_part):
     assert min(figures) - slack <= 100 * FRESH_WATER_FRACTION[part] <= max(figures)
 
 
-def test_default_water_is_that_of_growers_losses_to_the_nearest_five_points(printed):
+def test_the_default_water_follows_growers_losses_to_the_nearest_five_percent(printed):
     """Of 100 g that lose 70, a tenth of the 30 left is water as well: 73 g, so 75 %."""
     named = {"herb (aerial)": Part.AERIAL_PARTS, "leaf": Part.LEAF, "flower": Part.FLOWER}
     named |= {"root": Part.ROOT, "bark": Part.BARK}
@@ -112,7 +112,7 @@ def test_default_water_is_that_of_growers_losses_to_the_nearest_five_points(prin
         assert abs(water - (loss + 0.1 * (100 - loss))) <= 2.5
 
 
-def test_default_water_of_seed_is_near_the_usda_figure(printed):
+def test_the_default_water_of_seed_is_near_the_usda_figure(printed):
     """One seed alone is listed, ginkgo; within six points of it."""
     [figure] = [
         float(row["water_pct"])
@@ -127,7 +127,7 @@ def test_the_whole_plant_holds_as_much_water_as_its_aerial_parts():
     assert whole == aerial
 
 
-def test_every_part_has_a_default_and_dried_is_a_tenth():
+def test_every_part_has_a_default_and_dried_herb_is_a_tenth_water():
     for part in KNOWN_PARTS:
         assert 0 < default_water_fraction(part, Condition.FRESH) < 1
         assert default_water_fraction(part, Condition.DRIED) == 0.10
@@ -144,7 +144,7 @@ def test_every_part_has_a_default_and_dried_is_a_tenth():
         (95, Keeping.KEEPS, 5),
     ],
 )
-def test_keeping_verdicts(strength_abv, verdict, years):
+def test_the_keeping_verdict_follows_the_strength(strength_abv, verdict, years):
     """20 and 25 %: UNC pharmacy notes (15–18 % preserve) and practice; years are convention."""
     assert will_it_keep(strength_abv) is verdict
     assert KEEPING_YEARS[verdict] == years
@@ -157,13 +157,13 @@ def test_a_jar_made_up_to_exactly_25_keeps():
     assert will_it_keep(plan.jar.strength_abv) is Keeping.KEEPS
 
 
-def test_keep_until_dates():
+def test_the_keep_until_date_follows_the_verdict():
     assert keep_until(date(2025, 3, 1), Keeping.KEEPS) == date(2030, 3, 1)
     assert keep_until(date(2024, 2, 29), Keeping.DOUBTFUL) == date(2025, 2, 28)
     assert keep_until(date(2025, 3, 1), Keeping.WILL_NOT) == date(2025, 3, 8)
 
 
-def test_fresh_herb_that_was_not_weighed_is_doubtful_at_best():
+def test_fresh_herb_that_was_not_weighed_is_in_doubt_at_best():
     """Its water is known to be there and not how much; dried herb brings next to none."""
     fresh, dried = Charge(None, 0.8), Charge(None)
     pours = [Liquid(500, 60)]
@@ -173,7 +173,7 @@ def test_fresh_herb_that_was_not_weighed_is_doubtful_at_best():
 
 
 @given(st.floats(100, 5000), st.floats(1, 12), waters, spirits)
-def test_herb_for_a_jar_fits_it(jar_ml, n, water, abv):
+def test_the_herb_calculated_for_a_jar_fits_in_it(jar_ml, n, water, abv):
     """Swelling of weak liquids, under a five-hundredth, is the only thing left to the headspace."""
     mass_g = mass_for_jar_g(jar_ml, n, water)
     fit = fit_in_jar([Charge(mass_g, water)], [Liquid(n * mass_g, abv)], jar_ml)
@@ -181,13 +181,13 @@ def test_herb_for_a_jar_fits_it(jar_ml, n, water, abv):
     assert fit.needed_ml >= fit.usable_ml * 0.90
 
 
-def test_too_much_for_the_jar():
+def test_too_much_for_the_jar_is_reported():
     fit = fit_in_jar([Charge(100)], [Liquid(500, 40)], 500)
     assert not fit.is_enough
 
 
 @given(masses, waters, st.floats(1, 10), st.floats(1, 95))
-def test_fill_plan_hits_its_target_or_says_the_best(mass_g, water, n, target_abv):
+def test_a_fill_plan_reaches_its_target_or_shows_the_best_possible(mass_g, water, n, target_abv):
     plan = plan_fill(Charge(mass_g, water), n, [SpiritOnHand(40), SpiritOnHand(96)], target_abv)
     assert plan.poured_ml == pytest.approx(n * mass_g)
     if plan.shortfall is None:
@@ -204,7 +204,7 @@ def test_forty_per_cent_on_fresh_herb_cannot_reach_forty():
     assert plan.jar.strength_abv == pytest.approx(28.6, abs=0.05)
 
 
-def test_ways_out_of_a_weak_jar_do_lead_out():
+def test_each_way_out_of_a_weak_jar_works():
     charge, target_abv = Charge(100, 0.8), 35
     strength = strength_needed_abv(200, charge.water_g, target_abv)
     assert strength is not None
@@ -218,13 +218,13 @@ def test_ways_out_of_a_weak_jar_do_lead_out():
     assert n_needed(charge, 40, 45) is None
 
 
-def test_neat_pours_run_out():
+def test_neat_spirit_that_runs_out_is_reported():
     plan = plan_fill(Charge(100), 5, [SpiritOnHand(40, 300), SpiritOnHand(60, 100)])
     assert plan.shortfall is Shortfall.TOO_LITTLE
     assert [pour.volume_ml for pour in plan.pours] == [300, 100]
 
 
-def test_simmered_root_needs_this_much_spirit():
+def test_the_spirit_for_simmered_root_gives_the_published_strength():
     """By hand: 171.5 mL of 96 % holds 164.6 mL of ethanol, 129.9 g, in 138.5 + 499.1 g of liquid:
 
     20.38 % by weight. USP 29: 20.44 % by weight is 25 % by volume at 15.56 °C.
@@ -233,23 +233,23 @@ def test_simmered_root_needs_this_much_spirit():
     assert mixture.strength_abv == pytest.approx(25, abs=0.1)
 
 
-def test_household_decoction_leaves_what_directions_say():
+def test_a_household_decoction_leaves_the_volume_in_its_directions():
     """Household directions: 40 g fresh in 750 mL simmer down to 500 mL in 20 to 30 minutes."""
     assert decoction(Charge(40, 0.7), 750).kept_ml == pytest.approx(500)
 
 
 @pytest.mark.parametrize("mass_g", [-1, float("nan"), float("inf")])
-def test_charge_that_cannot_be_is_refused(mass_g):
+def test_an_impossible_charge_is_refused(mass_g):
     with pytest.raises(ValueError, match="zero or more"):
         Charge(mass_g)
 
 
 @pytest.mark.parametrize("water", [-0.01, 1.0, float("nan")])
-def test_water_that_cannot_be_is_refused(water):
+def test_an_impossible_share_of_water_is_refused(water):
     with pytest.raises(ValueError, match="from 0 to 99"):
         Charge(100, water)
 
 
-def test_herb_by_eye_takes_no_room():
+def test_herb_by_eye_takes_no_room_in_the_jar():
     fit = fit_in_jar([Charge(None)], [Liquid(500, 40)], 1000)
     assert (fit.needed_ml, fit.usable_ml) == (pytest.approx(500), 950)

@@ -49,24 +49,24 @@ def test_no_spirit_and_no_target_is_above_100_percent() -> None:
         make_up([SpiritOnHand(100)], 100.5, 500)
 
 
-def test_herb_is_never_all_water() -> None:
+def test_herb_is_never_entirely_water() -> None:
     assert mass_for_jar_g(1000, 2, 0.99) > 0
     with pytest.raises(OutOfRange):
         mass_for_jar_g(1000, 2, 0.995)
 
 
 @pytest.mark.parametrize("order", [1, -1])
-def test_one_herb_by_eye_among_weighed_ones_hides_its_water(order: int) -> None:
+def test_one_herb_by_eye_among_weighed_ones_makes_the_plant_water_unknown(order: int) -> None:
     charges = [Charge(100, 0.1), Charge(None, 0.8)][::order]
     assert liquid_in_jar(charges, [Liquid(500, 40)]).hides_water
 
 
-def test_herb_of_no_weight_has_no_ratio() -> None:
+def test_herb_without_a_weight_has_no_ratio() -> None:
     assert ratio_n([Charge(0.0, 0.1)], 500) is None
 
 
 @pytest.mark.parametrize("yield_ml", [0.8, 80.0])
-def test_ethanol_poured_over_yield_is_the_most_a_strength_can_be(yield_ml: float) -> None:
+def test_all_the_ethanol_in_the_yield_is_the_highest_possible_strength(yield_ml: float) -> None:
     assert most_abv(40, 0.25 * yield_ml, yield_ml) == pytest.approx(25)
 
 
@@ -81,7 +81,7 @@ def without_outliers(own: list[float], least_spread: float) -> list[float]:
     return kept if kept == own or len(kept) < 4 else without_outliers(kept, least_spread)
 
 
-def test_outliers_are_those_of_the_modified_z_score() -> None:
+def test_outliers_are_found_by_the_modified_z_score() -> None:
     random = Random(5)
     some_left_out = 0
     for _ in range(300):
@@ -101,7 +101,7 @@ def test_outliers_are_those_of_the_modified_z_score() -> None:
     ("jar_ml", "ratio", "step_g"), [(3000, 5, 1.0), (1000, 5, 1.0), (500, 5, 0.1), (60, 7, 0.1),
                                     (5, 9, 0.01)],
 )  # fmt: skip
-def test_a_charge_is_sized_to_the_last_step_of_a_scale_that_fits(
+def test_herb_for_a_jar_is_rounded_down_to_the_step_of_a_scale(
     jar_ml: float, ratio: float, step_g: float
 ) -> None:
     """Neat spirit doesn't swell: the sum of one gram is exact, and the rest is rounding down."""
@@ -113,7 +113,7 @@ def test_a_charge_is_sized_to_the_last_step_of_a_scale_that_fits(
     assert found(outcome, "mass") == pytest.approx(floor(exact_g / step_g) * step_g, abs=1e-9)
 
 
-def test_what_is_mixed_is_all_there_is_in_it() -> None:
+def test_a_mixture_without_herb_is_only_its_liquids() -> None:
     """No plant: a litre of water and a litre of water are two litres."""
     outcome = reckon("mix", liquids=[{"volume": 1000.0, "strength": 0.0}] * 2)
     assert found(outcome, "volume") == pytest.approx(2000, abs=1e-6)
@@ -125,7 +125,7 @@ def test_an_empty_liquid_is_left_out_of_a_mixture() -> None:
     assert found(reckon("mix", liquids=liquids), "strength") == pytest.approx(40, abs=1e-6)
 
 
-def test_water_that_was_measured_is_not_called_assumed() -> None:
+def test_measured_water_is_not_listed_as_assumed() -> None:
     def assumed(**values: object) -> bool:
         outcome = reckon("yield", liquid=500.0, mass=100.0, condition="fresh", **values)
         return any("is taken to hold" in said.plain() for said in outcome.assumptions)
@@ -134,7 +134,7 @@ def test_water_that_was_measured_is_not_called_assumed() -> None:
     assert not assumed(water=75.0)
 
 
-def test_strainings_of_other_herbs_count_for_less() -> None:
+def test_strainings_of_other_herbs_have_less_weight() -> None:
     own = [{"liquid": 500.0, "dried": 100.0, "yield": 250.0}] * 3
     values = {"liquid": 500.0, "mass": 100.0, "own": own}
     of_same, of_others = (found(reckon("yield", own_of=of, **values), "expected")
@@ -142,13 +142,13 @@ def test_strainings_of_other_herbs_count_for_less() -> None:
     assert 250 < of_same < of_others
 
 
-def test_both_weights_of_a_sample_must_be_there() -> None:
+def test_a_sample_is_weighed_both_fresh_and_dried() -> None:
     for fresh_g, dried_g in ((0.0, 0.0), (0.0, 20.0), (100.0, 0.0)):
         with pytest.raises(Exception, match="must be greater than zero"):
             reckon("fresh-dried", fresh_sample=fresh_g, dried_sample=dried_g, dried_target=50.0)
 
 
-def test_what_is_not_priced_costs_nothing() -> None:
+def test_an_item_without_a_price_costs_nothing() -> None:
     spirits = [{"used": 500.0, "bought": 700.0, "price": 21.0}]
     cost = reckon("cost", spirits=spirits, bottle=50.0, **{"yield": 300.0})
     assert found(cost, "total") == pytest.approx(15.0)
@@ -171,12 +171,12 @@ def test_water_is_weighed_only_where_there_is_some() -> None:
     assert not weighs(target=70.0, stronger=96.0)
 
 
-def test_half_a_gram_of_herb_has_its_cost() -> None:
+def test_half_a_gram_of_herb_has_a_cost() -> None:
     cost = batch_cost([], [Bought(0.5, 5, 10.0)], 0.0, 20)
     assert cost.per_herb_g == pytest.approx(1.0 / 0.5)
 
 
-def test_a_charge_by_eye_is_not_planned() -> None:
+def test_herb_by_eye_cannot_be_planned() -> None:
     with pytest.raises(OutOfRange, match="weight of herb"):
         plan_fill(Charge(None, 0.1), 5, [SpiritOnHand(40)])
 
@@ -194,7 +194,7 @@ def test_a_number_is_not_a_list_of_liquids() -> None:
             reckon("mix", liquids=given)
 
 
-def test_the_ends_of_what_is_expected_are_not_asked_about() -> None:
+def test_a_yield_at_the_end_of_the_expected_range_is_not_odd() -> None:
     """All figures are exact in binary: 500 mL in the jar, 1 to 3 mL kept by each of 100 g."""
     learned = replace(learned_retention(Pressing.SQUEEZED), mean=1.0, least=1.0, most=3.0)
     expected = ExpectedYield(300.0, 250.0, 350.0, 500.0, learned, 100.0)
@@ -205,7 +205,7 @@ def test_the_ends_of_what_is_expected_are_not_asked_about() -> None:
     assert narrow.is_odd(199.0)
 
 
-def test_the_spread_pools_the_prior_scatter_as_four_strainings() -> None:
+def test_the_prior_scatter_counts_as_four_strainings() -> None:
     """The weight of four and the spreads of 0.20 and 0.40 are judgement, as DEVELOPERS.md says."""
     own = [1.5, 1.9]
     variance = (4 * 0.20**2 + 2 * 0.2**2) / (4 + 1)

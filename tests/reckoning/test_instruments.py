@@ -37,7 +37,7 @@ def shown(outcome: Outcome, system: UnitSystem = METRIC) -> dict[str, str]:
     return lines
 
 
-def test_proof_comes_out_as_the_us_gauging_manual_prints_it(printed):
+def test_proof_agrees_with_the_us_gauging_manual(printed):
     """27 CFR 30.23 and 30.61 and the TTB's own page, every cell to its printed tenth."""
     rows = printed("cfr27_part30_proof")
     assert len(rows) == 8
@@ -56,7 +56,7 @@ def test_a_us_percent_scale_is_half_the_proof_scale(printed):
         assert percent == pytest.approx(float(row["true_proof"]) / 2.0, abs=0.0501)
 
 
-def test_uk_proof_is_read_at_60_f_and_comes_out_in_uk_proof():
+def test_uk_proof_is_read_at_60_f_and_converted_to_uk_proof():
     """100 UK proof is 57.1 % at 60 °F, so its readings go as those of a % scale true there."""
     uk = shown(read("100 UK proof", celsius(77), IMPERIAL), IMPERIAL)
     us = shown(read("57.1 %", celsius(77), US), US)
@@ -64,7 +64,7 @@ def test_uk_proof_is_read_at_60_f_and_comes_out_in_uk_proof():
     assert degrees * 0.571 == pytest.approx(float(us["True strength at 60 °F"][:-2]), abs=0.08)
 
 
-def test_an_old_glass_hydrometer_reads_as_its_printed_table_says(printed):
+def test_an_old_glass_hydrometer_agrees_with_its_printed_table(printed):
     """Dick (1872), table 55: readings to 0.1 on old measurements, so 0.25 % vol is allowed."""
     suspect = {("55", "65")}
     wrong = set()
@@ -92,16 +92,14 @@ def test_an_old_glass_hydrometer_reads_as_its_printed_table_says(printed):
         ("80 proof", METRIC, "15c", "15 °C"),
     ],
 )
-def test_where_an_instrument_is_true_follows_its_scale_or_the_setting(
-    text, system, setting, true_at
-):
+def test_the_reference_temperature_follows_the_scale_or_the_setting(text, system, setting, true_at):
     outcome = read(text, 25.0, system, setting)
     assert shown(outcome, system)["The instrument is true at"] == true_at
     sentence = outcome.assumptions[0]
     assert f"true at {true_at}." in fill_in(sentence.text, sentence.figures, system)
 
 
-def test_what_is_chosen_in_the_form_is_over_the_setting():
+def test_the_choice_in_the_form_comes_before_the_setting():
     outcome = read("40 %", 25.0, METRIC, "15c", true_at="20c")
     assert shown(outcome)["The instrument is true at"] == "20 °C"
     assert shown(read("193", celsius(75), US, scale="us_proof"), US)[
@@ -110,7 +108,7 @@ def test_what_is_chosen_in_the_form_is_over_the_setting():
 
 
 @pytest.mark.parametrize("true_at", ["20c", "15c", "60f"])
-def test_at_the_temperature_it_is_true_at_an_instrument_is_right(true_at):
+def test_an_instrument_is_right_at_its_reference_temperature(true_at):
     reference_c = {"20c": 20.0, "15c": 15.0, "60f": celsius(60)}[true_at]
     for reading in (0.5, 12.0, 40.0, 61.3, 96.0):
         outcome = read(f"{reading} %", reference_c, true_at=true_at)
@@ -133,7 +131,7 @@ def test_readings_agree_with_the_cells_of_oiml_r22_table_viiib(printed):
         assert true.value.value == pytest.approx(float(row["true_abv"]), abs=0.0505), row
 
 
-def test_readings_follow_r22_as_its_tables_viii_are_made(printed):
+def test_readings_follow_r22_as_its_tables_viii_were_made(printed):
     """OIML R 22, table VIIIb: % vol at 20 °C of a reading in % vol on a glass true at 20 °C.
 
     Where no printed cell is at hand, the table is made again from the printed coefficients the way
@@ -175,7 +173,7 @@ def test_readings_follow_r22_as_its_tables_viii_are_made(printed):
 
 
 @pytest.mark.parametrize(("reading", "temperature_f"), [("0 proof", 100), ("200 proof", 30)])
-def test_a_reading_that_cannot_be_is_refused_in_the_units_set(reading, temperature_f):
+def test_an_impossible_reading_is_refused_in_the_units_of_the_shelf(reading, temperature_f):
     """Even pure water reads above 0 when it is warm, and pure ethanol below 200 when it is cold."""
     with pytest.raises(Unworkable) as refused:
         read(reading, celsius(temperature_f), US)
@@ -184,6 +182,6 @@ def test_a_reading_that_cannot_be_is_refused_in_the_units_set(reading, temperatu
     assert f"{temperature_f} °F is not possible" in said
 
 
-def test_the_glass_shrinks_where_it_is_colder_than_its_scale():
+def test_the_glass_contracts_below_the_temperature_of_its_scale():
     assert "the glass has shrunk" in read("40 %", 5.0).working[1].text
     assert "the glass has stretched" in read("40 %", 30.0).working[1].text

@@ -43,7 +43,7 @@ def abv_from_60f(abv):
     return low
 
 
-def test_half_spirit_half_water_shrinks():
+def test_half_spirit_and_half_water_contract():
     """50 mL of 96 % and 50 mL of water: 96.9 mL of 49.5 %. GeoGebra M9J5C2vZ, Alkohol-Wasser
     Mischungen, from a fit to density tables: one in its last digit."""
     mixture = mix([Liquid(50, 96), Liquid(50)])
@@ -51,7 +51,7 @@ def test_half_spirit_half_water_shrinks():
     assert mixture.strength_abv == pytest.approx(49.5, abs=0.05)
 
 
-def test_water_to_add_matches_a_printed_reduction_table(printed):
+def test_the_water_to_add_agrees_with_a_printed_reduction_table(printed):
     """Water to 100 volumes of spirit. The table is held at 60 °F and mixes older sources:
     0.2 volumes or 0.2 %, with half the last digit on top. Four cells are misprinted."""
     suspect = {("55", "30"), ("30", "15"), ("60", "50"), ("85", "60")}
@@ -66,7 +66,7 @@ def test_water_to_add_matches_a_printed_reduction_table(printed):
     assert {("55", "30"), ("30", "15")} <= wrong
 
 
-def test_dilution_by_weight_matches_the_us_gauging_manual():
+def test_dilution_by_weight_agrees_with_the_us_gauging_manual():
     """27 CFR 30.64: 1,000 lb of 200 proof takes 82.03 lb of water to 190 proof.
 
     The example divides by 0.27964, five digits, so it is good to 0.02 lb.
@@ -76,7 +76,7 @@ def test_dilution_by_weight_matches_the_us_gauging_manual():
     assert recipe.result.mass_g - spirit.mass_g == pytest.approx(82.03, abs=0.02)
 
 
-def test_dilution_by_volume_matches_the_us_gauging_manual():
+def test_dilution_by_volume_agrees_with_the_us_gauging_manual():
     """27 CFR 30.66: 12.42 gallons of water to 100 of 112 proof make 100 proof; parts to 0.01.
 
     The same section's 1.84 gallons for 191 to 188 proof comes of rounding 95.5/94 to 1.01: with
@@ -89,7 +89,7 @@ def test_dilution_by_volume_matches_the_us_gauging_manual():
         assert at_60f == pytest.approx(gallons, abs=0.015)
 
 
-def test_spirit_for_a_litre_matches_the_british_pharmacopoeia(printed):
+def test_the_spirit_for_a_litre_agrees_with_the_british_pharmacopoeia(printed):
     """The printed mL is between those for the weakest and strongest "96 per cent" it allows."""
     for row in printed("bp_dilute_ethanols"):
         target_abv, spirit_ml = float(row["strength"]), float(row["ml_of_96"])
@@ -100,7 +100,7 @@ def test_spirit_for_a_litre_matches_the_british_pharmacopoeia(printed):
 
 
 @given(st.lists(liquids, min_size=1, max_size=5))
-def test_mixing_keeps_mass_and_ethanol(parts):
+def test_mixing_conserves_mass_and_ethanol(parts):
     mixture = mix(parts)
     assert mixture.mass_g == pytest.approx(sum(part.mass_g for part in parts))
     held_ml = mixture.volume_ml * mixture.strength_abv / 100.0
@@ -125,12 +125,12 @@ def test_mixing_is_associative(a, b, c):
 
 
 @given(volumes, volumes)
-def test_ethanol_and_water_never_swell(ethanol_ml, water_ml):
+def test_ethanol_and_water_never_expand_when_mixed(ethanol_ml, water_ml):
     assert mix([Liquid(ethanol_ml, 100), Liquid(water_ml)]).contraction_ml >= -1e-9
 
 
 @given(st.lists(liquids_at_20, min_size=1, max_size=4))
-def test_weak_liquids_swell_by_less_than_a_five_hundredth(parts):
+def test_weak_liquids_expand_by_less_than_a_five_hundredth(parts):
     """Contraction is not never negative: R 22's density curve makes weak spirit and water swell,
 
     as its partial volumes do in the literature (ethanol's has a minimum near 18 % by mass). The
@@ -142,7 +142,7 @@ def test_weak_liquids_swell_by_less_than_a_five_hundredth(parts):
     assert mixture.contraction_ml >= -0.002 * poured_ml
 
 
-def test_weak_spirit_and_water_do_swell():
+def test_weak_spirit_and_water_do_expand():
     assert mix([Liquid(500, 20), Liquid(500)]).contraction_ml < -1.0
 
 
@@ -154,7 +154,7 @@ def test_the_strength_of_a_mixture_is_between_those_of_its_parts(a, b):
 
 
 @given(volumes, st.floats(1, 100), st.floats(0.01, 1))
-def test_dilution_inverts(volume_ml, strength_abv, share):
+def test_dilution_is_the_inverse_of_mixing_with_water(volume_ml, strength_abv, share):
     """Adding the water it shows gives the strength that was asked for."""
     target_abv = strength_abv * share
     recipe = dilute(Liquid(volume_ml, strength_abv), target_abv)
@@ -165,7 +165,9 @@ def test_dilution_inverts(volume_ml, strength_abv, share):
 
 
 @given(volumes, st.floats(0, 60), st.floats(70, 100), st.floats(61, 69))
-def test_strengthening_inverts(volume_ml, weak_abv, strong_abv, target_abv):
+def test_strengthening_is_the_inverse_of_mixing_with_spirit(
+    volume_ml, weak_abv, strong_abv, target_abv
+):
     base = Liquid(volume_ml, weak_abv)
     recipe = combine(base, strong_abv, target_abv)
     assert recipe.is_reached
@@ -174,7 +176,7 @@ def test_strengthening_inverts(volume_ml, weak_abv, strong_abv, target_abv):
 
 
 @given(st.floats(26, 96), st.floats(26, 96))
-def test_weaker_targets_take_more_water(a, b):
+def test_a_weaker_target_takes_more_water(a, b):
     low, high = sorted((a, b))
     spirit = Liquid(500, 96)
     assert dilute(spirit, low).water_ml >= dilute(spirit, high).water_ml - 1e-9
@@ -184,7 +186,9 @@ def test_weaker_targets_take_more_water(a, b):
     ("base_abv", "added_abv", "target_abv", "shortfall"),
     [(40, 50, 60, Shortfall.TOO_WEAK), (40, 30, 20, Shortfall.TOO_STRONG)],
 )
-def test_out_of_reach_says_why_and_adds_nothing(base_abv, added_abv, target_abv, shortfall):
+def test_an_unreachable_target_gives_a_reason_and_adds_nothing(
+    base_abv, added_abv, target_abv, shortfall
+):
     recipe = combine(Liquid(500, base_abv), added_abv, target_abv)
     assert recipe.shortfall is shortfall
     assert recipe.result.strength_abv == pytest.approx(base_abv)
@@ -196,7 +200,9 @@ spirits = st.lists(st.builds(SpiritOnHand, strengths, on_hand), max_size=3)
 
 
 @given(spirits, st.floats(1, 96), st.floats(50, 2000))
-def test_make_up_pours_no_more_than_there_is_and_hits_what_it_says(cupboard, target_abv, volume_ml):
+def test_making_up_a_volume_pours_no_more_than_there_is_and_reaches_its_figures(
+    cupboard, target_abv, volume_ml
+):
     recipe = make_up(cupboard, target_abv, volume_ml)
     pours = []
     for spirit, amount_ml in zip(cupboard, recipe.amounts_ml, strict=True):
@@ -214,7 +220,7 @@ def test_make_up_pours_no_more_than_there_is_and_hits_what_it_says(cupboard, tar
 @given(
     st.floats(20, 60), st.floats(60, 96), st.floats(0, 800), st.floats(0, 800), st.floats(40, 96)
 )
-def test_two_spirits_reach_all_that_any_sharing_of_them_can(
+def test_two_spirits_reach_every_strength_that_some_mixture_of_them_has(
     weak, strong, have_weak, have_strong, t
 ):
     """Whatever anyone pours by hand from the two bottles to 500 mL is no stronger than the best."""
@@ -234,45 +240,47 @@ def test_two_spirits_reach_all_that_any_sharing_of_them_can(
                     assert ethanol_abv <= recipe.result.strength_abv + 1e-6
 
 
-def test_strong_spirit_is_not_watered_down_where_a_weaker_one_will_do_instead():
+def test_strong_spirit_is_not_thinned_where_a_weaker_one_will_do():
     """By hand: 349.4 mL of 96 % and 661.3 of 40 % hold 335.5 + 264.5 = 600 mL of ethanol."""
     recipe = make_up([SpiritOnHand(40), SpiritOnHand(96)], 60, 1000)
     assert recipe.water_ml == 0.0
     assert recipe.amounts_ml == pytest.approx((661.3, 349.4), abs=0.1)
 
 
-def test_one_bottle_is_preferred_to_two_where_the_water_is_the_same():
+def test_one_bottle_is_preferred_to_two_for_the_same_water():
     recipe = make_up([SpiritOnHand(30), SpiritOnHand(60), SpiritOnHand(96)], 60, 1000)
     assert recipe.amounts_ml == pytest.approx((0, 1000, 0), abs=1e-9)
 
 
-def test_weak_spirit_stretches_a_strong_one_that_runs_short():
+def test_weak_spirit_makes_up_for_a_strong_one_that_runs_short():
     recipe = make_up([SpiritOnHand(40), SpiritOnHand(96, on_hand_ml=400)], 60, 1000)
     assert recipe.is_reached
     assert recipe.water_ml == 0.0
     assert recipe.amounts_ml[1] < 400
 
 
-def test_too_little_and_too_weak_are_distinguished():
+def test_too_little_and_too_weak_are_told_apart():
     assert make_up([SpiritOnHand(40)], 60, 500).shortfall is Shortfall.TOO_WEAK
     assert make_up([SpiritOnHand(96, on_hand_ml=10)], 60, 500).shortfall is Shortfall.TOO_LITTLE
     assert make_up([], 60, 500).shortfall is Shortfall.TOO_WEAK
 
 
-def test_best_within_reach_of_a_weak_spirit_is_the_spirit_itself():
+def test_the_best_strength_of_a_weak_spirit_is_its_own():
     recipe = make_up([SpiritOnHand(40)], 60, 500)
     assert recipe.result.strength_abv == pytest.approx(40)
     assert recipe.amounts_ml[0] == pytest.approx(500)
 
 
 @given(st.floats(10, 900), st.floats(41, 96))
-def test_most_at_strength_uses_up_the_spirit(have_ml, strength_abv):
+def test_the_largest_volume_at_a_strength_uses_up_the_spirit(have_ml, strength_abv):
     most_ml = most_at_strength_ml([SpiritOnHand(strength_abv, have_ml)], 40, 10_000)
     assert most_ml == pytest.approx(have_ml * strength_abv / 40.0, rel=1e-6)
 
 
 @given(st.floats(30, 96), st.floats(50, 2000), st.floats(0, 500), st.floats(1, 96))
-def test_jar_pours_add_up_and_hit_the_strength(spirit_abv, poured_ml, plant_g, target_abv):
+def test_the_pours_for_a_jar_add_up_and_reach_the_strength(
+    spirit_abv, poured_ml, plant_g, target_abv
+):
     recipe = pours_for_jar([SpiritOnHand(spirit_abv)], target_abv, poured_ml, plant_g)
     assert recipe.amounts_ml[0] + recipe.water_ml == pytest.approx(poured_ml)
     if recipe.is_reached:
@@ -283,7 +291,7 @@ def test_jar_pours_add_up_and_hit_the_strength(spirit_abv, poured_ml, plant_g, t
 
 
 @pytest.mark.parametrize("value", [-1, nan, inf])
-def test_liquids_that_cannot_be_are_refused(value):
+def test_impossible_liquids_are_refused(value):
     with pytest.raises(ValueError, match="zero or more"):
         Liquid(value, 40)
     with pytest.raises(ValueError, match="from 0 to 100"):
@@ -295,19 +303,19 @@ def test_mixing_nothing_is_refused():
         mix([])
 
 
-def test_volumes_and_masses_are_of_water_unless_said():
+def test_volumes_and_masses_are_those_of_water_by_default():
     """Water is 0.99823 g/mL at 20 °C (NBS, Perry; their mL was 28 millionths larger)."""
     assert mass_from_volume_g(100) == pytest.approx(99.823, abs=0.004)
     assert volume_from_mass_ml(99.823) == pytest.approx(100, abs=0.004)
 
 
 @pytest.mark.parametrize(("added", "target"), [(0, 0), (50, 50), (100, 100), (20, 50), (60, 50)])
-def test_what_does_not_bring_it_nearer_is_never_enough(added, target):
+def test_a_liquid_that_moves_away_from_the_target_is_never_enough(added, target):
     base = Liquid(500, 40 if added <= target else 70)
     reached = added_to_reach_ml(base, added, target)
     assert reached is None or reached > 1e6
 
 
-def test_ethanol_in_a_mixture_weighs_what_is_printed():
+def test_the_weight_of_ethanol_in_a_mixture_agrees_with_the_printed_one():
     """Ethanol is 0.78934 g/cc at 20 °C (NBS Bulletin 9): 200 mL of 40 % hold 80 mL of it."""
     assert mix([Liquid(200, 40), Liquid(100)]).ethanol_g == pytest.approx(80 * 0.78934, abs=0.02)

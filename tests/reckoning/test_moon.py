@@ -21,11 +21,11 @@ ECLIPSES = [
 
 
 @pytest.mark.parametrize(("k", "jde"), EXAMPLES)
-def test_the_worked_examples_come_out_within_two_minutes(k: float, jde: float) -> None:
+def test_the_worked_examples_agree_within_two_minutes(k: float, jde: float) -> None:
     assert phase_jde(k) == pytest.approx(jde, abs=2 / 1440)
 
 
-def test_the_first_example_is_the_day_that_the_book_prints() -> None:
+def test_the_first_example_is_on_the_day_printed_in_the_book() -> None:
     assert abs(phase_at(-283) - datetime(1977, 2, 18, 3, 37, 42)) < timedelta(minutes=2)
 
 
@@ -34,7 +34,7 @@ def test_eclipses_are_at_new_and_full_moon(day: date, phase: Phase) -> None:
     assert phase_on(day) is phase
 
 
-def test_over_ten_years_each_day_has_its_place_between_the_quarters() -> None:
+def test_for_ten_years_each_day_has_its_place_between_the_quarters() -> None:
     """Every quarter has a day of its own, in order, and the moon waxes from new to full."""
     days = [date(2020, 1, 1) + timedelta(days=n) for n in range(3652)]
     phases = [phase_on(day) for day in days]

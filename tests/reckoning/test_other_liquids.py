@@ -15,7 +15,7 @@ def other(volume_ml: float, g_per_ml: float) -> Liquid:
     return Liquid(volume_ml, other_ml=volume_ml, other_g=volume_ml * g_per_ml)
 
 
-def test_other_liquids_add_by_volume_and_the_rest_contracts() -> None:
+def test_other_liquids_add_by_volume_and_only_spirit_and_water_contract() -> None:
     """500 mL of 96 % and 500 mL of water are 969.6 mL of 49.5 %, as printed reduction tables have
     it; 300 mL of glycerine go on top."""
     made = mix([Liquid(500, 96), Liquid(500), other(300, GLYCEROL_G_PER_ML)])
@@ -24,7 +24,7 @@ def test_other_liquids_add_by_volume_and_the_rest_contracts() -> None:
     assert made.contraction_ml == pytest.approx(30.4, abs=0.05)
 
 
-def test_mass_ethanol_and_others_are_conserved_through_any_number_of_mixings() -> None:
+def test_mass_ethanol_and_other_liquids_are_conserved_through_any_number_of_mixings() -> None:
     luck = random.Random(7)
     for _ in range(300):
         parts = [
@@ -48,7 +48,7 @@ def test_mass_ethanol_and_others_are_conserved_through_any_number_of_mixings() -
 
 
 @pytest.mark.parametrize("added_abv", [0.0, 96.0])
-def test_what_takes_a_sweetened_tincture_to_a_strength_is_found(added_abv: float) -> None:
+def test_the_water_or_spirit_for_a_sweetened_tincture_is_found(added_abv: float) -> None:
     base = mix([Liquid(400, 40), other(100, 1.42)])
     target = 20.0 if added_abv == 0 else 50.0
     added_ml = added_to_reach_ml(base, added_abv, target)
@@ -58,6 +58,6 @@ def test_what_takes_a_sweetened_tincture_to_a_strength_is_found(added_abv: float
     assert added_to_reach_ml(base, 30.0, 50.0) is None
 
 
-def test_without_spirit_there_is_no_strength() -> None:
+def test_without_spirit_the_strength_is_zero() -> None:
     made = mix([other(100, 1.42), other(50, 1.261)])
     assert (made.volume_ml, made.strength_abv, made.contraction_ml) == (150, 0, 0)

@@ -146,14 +146,14 @@ def check_sums(name: str, results: dict[str, str], text: str) -> None:
 
 @pytest.mark.parametrize("system", SYSTEMS)
 @pytest.mark.parametrize("name", ["fill", "dilute", "mix", "jar-strength"])
-def test_printed_sums_add_up_as_printed(name: str, system: UnitSystem) -> None:
+def test_the_printed_sums_add_up_as_printed(name: str, system: UnitSystem) -> None:
     random = Random(f"{name} {system}")
     for _ in range(250):
         outcome = calculators()[name].reckon(a_case(random, name))  # type: ignore[arg-type]
         check_sums(name, shown(outcome, system), working(outcome, system))
 
 
-def test_herb_times_ratio_is_the_menstruum_as_printed() -> None:
+def test_herb_times_ratio_is_the_liquid_as_printed() -> None:
     random = Random(11)
     for _ in range(300):
         outcome = calculators()["fill"].reckon(a_case(random, "fill"))  # type: ignore[arg-type]
@@ -166,7 +166,7 @@ def test_herb_times_ratio_is_the_menstruum_as_printed() -> None:
 
 
 @pytest.mark.parametrize("seed", [21, 22])
-def test_a_charge_sized_for_a_jar_fits_it(seed: int) -> None:
+def test_herb_calculated_for_a_jar_fits_in_it(seed: int) -> None:
     """Liquid by the printed density table, and solids at 1.5 g/mL: at most 95 % of the jar."""
     random = Random(seed)
     for _ in range(400):

@@ -139,7 +139,7 @@ OTHERS = ["fill", "dilute", "mix", "jar-strength"]
 """Their sums are read back in test_printed_sums.py."""
 
 
-def test_the_working_of_every_calculator_is_read_back() -> None:
+def test_the_working_of_every_calculator_can_be_read_back() -> None:
     assert sorted([*OURS, *OTHERS, "convert"]) == sorted(calculators())
 
 
@@ -207,7 +207,7 @@ def test_printed_sums_add_up(name, system):
 
 
 @pytest.mark.parametrize("name", [*OURS, *OTHERS, "convert"])
-def test_figures_of_a_sum_make_it_before_they_are_rounded(name):
+def test_the_figures_of_a_sum_are_added_before_they_are_rounded(name):
     """What is printed is made to add up, which must hide no figure that is not the sum."""
     for values, outcome in cases(name, 40):
         for sentence in () if isinstance(outcome, Unworkable) else outcome.working:
@@ -218,7 +218,7 @@ def test_figures_of_a_sum_make_it_before_they_are_rounded(name):
             assert float(made) == pytest.approx(result, rel=1e-5, abs=1e-6), (values, sentence)
 
 
-def test_working_of_a_bottle_s_cost():
+def test_the_working_of_the_cost_of_a_bottle_adds_up():
     """By hand: 500 of 700 mL at 21.00, 15.00; 100 of 250 g at 10.00, 4.00; 1.00 for the rest.
 
     20.00 for 400 mL is 0.05 for each; 50 mL cost 2.50, with the empty bottle's 0.75 3.25.
@@ -252,7 +252,7 @@ METRIC_WORDS = re.compile(r"\d ?(mL|L|ml|l|g|kg)\b|\bmL\b|g/mL|mL/g|°C(?! \(\d+
 
 
 @pytest.mark.parametrize("name", [*OURS, *OTHERS])
-def test_everything_said_under_us_units_is_in_us_units(name):
+def test_everything_is_in_us_units_where_these_are_set(name):
     for values, outcome in cases(name, 150):
         if isinstance(outcome, Unworkable):
             lines = [printed(outcome.sentence, US)]
@@ -266,7 +266,7 @@ OUT_OF_RANGE = (-1.0, 0.0, 0.4, 51_000.0, 2e6, 2e9)
 
 
 @pytest.mark.parametrize("name", [*OURS, *OTHERS])
-def test_every_refusal_under_us_units_is_in_us_units(name):
+def test_every_refusal_is_in_us_units_where_these_are_set(name):
     """Each number of a calculator is put out of its range in turn, in its rows as well."""
     dice = Random(f"out of range {name}")
     refusals = [
@@ -303,7 +303,7 @@ def spoilt(values: dict):
 
 
 @pytest.mark.parametrize("system", UnitSystem)
-def test_alcohol_in_a_dose_reads_on_the_right_side_of_every_threshold(system):
+def test_alcohol_in_a_dose_is_printed_on_the_right_side_of_every_threshold(system):
     """European Commission (2003): from 0.1 g and above 3 g; AMWarnV: above 0.05, 0.5 and 3 g."""
     limits_g = (0.05, 0.1, 0.5, 3.0)
     for limit_g in limits_g:
@@ -318,7 +318,7 @@ def test_alcohol_in_a_dose_reads_on_the_right_side_of_every_threshold(system):
 
 
 @pytest.mark.parametrize("system", UnitSystem)
-def test_a_strength_under_a_limit_never_reads_as_at_it(system):
+def test_a_strength_under_a_limit_is_never_printed_as_the_limit(system):
     """Beside the rule that under 20 % it won't keep, and from 25 % it does."""
     for target in (19.94, 19.97, 19.9999, 24.94, 24.97, 24.9999, 20.0, 25.0, 25.02):
         outcome = calculators()["simmer"].reckon(

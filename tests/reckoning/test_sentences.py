@@ -148,7 +148,7 @@ def shown(outcome: Outcome) -> dict[str, float | str]:
         ),
     ],
 )
-def test_a_case_gets_its_sentence(name, values, words):
+def test_each_case_has_its_sentence(name, values, words):
     assert words in text_of(reckon(name, values))
 
 
@@ -207,7 +207,7 @@ def test_a_case_gets_its_sentence(name, values, words):
         ),
     ],
 )
-def test_a_case_is_spared_the_sentence_of_others(name, values, words):
+def test_no_case_has_the_sentence_of_another(name, values, words):
     assert words not in text_of(reckon(name, values))
 
 
@@ -291,7 +291,7 @@ def test_a_case_is_spared_the_sentence_of_others(name, values, words):
         ("convert", {"ratio": 0.0}, "ratio", "greater than 1:0"),
     ],
 )  # fmt: skip
-def test_a_value_that_cannot_be_is_refused_at_its_field(name, values, field, words):
+def test_an_impossible_value_is_refused_at_its_field(name, values, field, words):
     with pytest.raises(Unworkable) as refused:
         reckon(name, values)
     assert refused.value.field == field
@@ -316,7 +316,7 @@ def test_a_value_that_cannot_be_is_refused_at_its_field(name, values, field, wor
         ("amount", {"volume": 5.0, "strength": 40.0, "ratio": 0.01}),
     ],
 )
-def test_a_value_at_its_limit_is_worked_with(name, values):
+def test_a_value_at_its_limit_is_accepted(name, values):
     assert reckon(name, values).results
 
 
@@ -392,7 +392,7 @@ ML_PER_FL_OZ = 29.5735295625
          {"kept": 500, "root_water": 44, "all_water": 544.08, "boiled_off": 209.93}),
     ],
 )  # fmt: skip
-def test_results_are_those_worked_by_hand(name, values, expected):
+def test_results_agree_with_those_worked_by_hand(name, values, expected):
     found = shown(reckon(name, values))
     for key, value in expected.items():
         if isinstance(value, str):
@@ -431,7 +431,7 @@ def labels(name: str, values: dict) -> dict[str, str]:
     return {each.key: each.label.plain() for each in reckon(name, values).results}
 
 
-def test_spirit_is_labelled_with_its_temperature_where_it_is_not_20_c():
+def test_the_temperature_of_the_spirit_is_shown_where_it_is_not_20_c():
     asked = SEVENTY | {"wanted": 500.0}
     assert labels("dilute", asked)["spirit"] == "Spirit of 70 % vol"
     warm = labels("dilute", asked | {"temperature": 30.0})
@@ -447,7 +447,7 @@ def test_no_water_is_listed_where_only_spirit_is_added():
     assert "water" not in labels("dilute", values | {"volume": 1.0, "target": 45.0})
 
 
-def test_a_ratio_in_ounces_is_worked_as_printed():
+def test_a_ratio_in_ounces_adds_up_as_printed():
     """5 · 29.5735 is 147.87 mL; ÷ 28.35 g that is 5.216."""
     [said] = reckon("convert", {"ratio": 5.0}).working
     for system in UnitSystem:
@@ -462,11 +462,11 @@ def test_a_ratio_in_ounces_is_worked_as_printed():
     [(0.25, "0.25 mL"), (0.1234, "0.123 mL"), (1.0, "1 mL"), (1.234, "1.23 mL"), (10.04, "10 mL"),
      (12.34, "12.3 mL"), (999.94, "999.9 mL"), (1000.4, "1000 mL"), (-1.234, "-1.23 mL")],
 )  # fmt: skip
-def test_a_plain_figure_has_three_or_four_digits(value, text):
+def test_a_number_has_three_or_four_digits(value, text):
     assert say("{0}", ml(value)).plain() == text
 
 
-def test_the_way_out_of_a_weak_jar_is_one_by_the_printed_densities():
+def test_the_way_out_of_a_weak_jar_agrees_with_the_printed_densities():
     """100 g of dried herb bring 10 g of water; fresh leaf at 80 % brings 80 g."""
     dried = reckon("fill", {"mass": 100.0, "target": 50.0, "spirits": WEAK})
     [needed] = [s for s in dried.warnings if "would have to be" in s.text]
@@ -488,11 +488,11 @@ def test_the_way_out_of_a_weak_jar_is_one_by_the_printed_densities():
     [(3.3333, "3.33 mL"), (33.333, "33.33 mL"), (714.286, "714.3 mL"), (4999.3, "4999.3 mL"),
      (5714.28, "5714 mL"), (57142.8, "57143 mL")],
 )  # fmt: skip
-def test_a_figure_to_be_checked_has_a_digit_more(value, text):
+def test_a_figure_to_be_checked_has_one_more_digit(value, text):
     assert show(finely(ml(value))) == text
 
 
-def test_the_densities_of_a_reading_are_the_printed_ones():
+def test_the_densities_of_a_reading_agree_with_the_printed_ones():
     """NBS Bulletin 9: 50 % by weight is 0.91384 g/cc at 20 °C, ethanol 0.78934, water 0.99823."""
     reading = 50 * 0.91384 / 0.78934
     outcome = reckon("alcoholometer", {"reading": reading, "temperature": 20.0})
@@ -505,7 +505,7 @@ def test_the_densities_of_a_reading_are_the_printed_ones():
 
 
 @pytest.mark.parametrize("system", UnitSystem)
-def test_working_with_next_to_nothing_can_be_printed(system):
+def test_working_with_tiny_values_can_be_printed(system):
     """What is printed as 0 divides nothing."""
     tiny = 2e-6
     cases: list[tuple[str, dict]] = [
@@ -520,7 +520,7 @@ def test_working_with_next_to_nothing_can_be_printed(system):
 
 
 @pytest.mark.parametrize(("small", "fine_as"), [(28.3, 28.3), (0.003, 9.03406)])
-def test_a_sum_has_digits_for_its_smallest_part_but_one_more_at_most(small, fine_as):
+def test_a_sum_has_enough_digits_for_its_smallest_part_but_at_most_one_more(small, fine_as):
     """A fiftieth of the total, 451.703 mL, has one decimal more than the total."""
     total, [(_, part)] = adding_up(Kind.VOLUME, (451.7, small))
     assert (total.fine_as, part.fine_as) == (pytest.approx(fine_as), pytest.approx(fine_as))

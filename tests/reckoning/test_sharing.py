@@ -134,7 +134,7 @@ def check(cupboard: Cupboard, recipe: Recipe, best_abv: float, plant_water_g: fl
 
 
 @pytest.mark.parametrize(("seed", "cupboards", "most"), [(1, 1000, 4), (8, 1000, 4), (2, 40, 8)])
-def test_jar_is_filled_as_brute_force_finds(seed, cupboards, most):
+def test_the_pours_for_a_jar_agree_with_brute_force(seed, cupboards, most):
     random = Random(seed)
     for _ in range(cupboards):
         cupboard = a_cupboard(random, most)
@@ -147,7 +147,7 @@ def test_jar_is_filled_as_brute_force_finds(seed, cupboards, most):
 
 
 @pytest.mark.parametrize(("seed", "cupboards", "most"), [(3, 200, 4), (4, 4, 7)])
-def test_volume_is_made_up_as_brute_force_finds(seed, cupboards, most):
+def test_a_volume_made_up_agrees_with_brute_force(seed, cupboards, most):
     random = Random(seed)
     for _ in range(cupboards):
         cupboard = a_cupboard(random, most)
@@ -157,7 +157,7 @@ def test_volume_is_made_up_as_brute_force_finds(seed, cupboards, most):
         check(cupboard, recipe, best_made_up(cupboard, volume_ml))
 
 
-def test_the_most_of_a_strength_is_what_brute_force_can_still_make():
+def test_the_largest_volume_of_a_strength_agrees_with_brute_force():
     random = Random(5)
     tried = 0
     for _ in range(80):
@@ -197,7 +197,7 @@ def vertices(cupboard: Cupboard, target_abv: float, poured_ml: float, plant_wate
                 yield [amounts[i] for i in places]
 
 
-def test_least_water_then_fewest_bottles_of_every_corner_there_is():
+def test_of_all_ways_the_one_with_least_water_and_then_fewest_bottles_is_chosen():
     """Water to 2 mL in 2 L, as the tables differ; bottles only where no water is needed."""
     random = Random(6)
     watered = dry = 0
@@ -223,7 +223,7 @@ def test_least_water_then_fewest_bottles_of_every_corner_there_is():
     assert dry > 30
 
 
-def test_order_of_the_spirits_changes_nothing_but_their_order():
+def test_the_order_of_the_spirits_changes_only_the_order_of_the_result():
     random = Random(7)
     for _ in range(150):
         cupboard = a_cupboard(random, 6)
@@ -252,13 +252,13 @@ def by_strength(cupboard: Cupboard, recipe: Recipe) -> dict[float, float]:
     return total
 
 
-def test_of_bottles_alike_the_fewest_then_the_oldest_are_poured():
+def test_of_bottles_that_are_alike_the_fewest_are_used_and_the_oldest_first():
     lots = [SpiritOnHand(40, 100), SpiritOnHand(40, 600), SpiritOnHand(40, 700)]
     assert make_up(lots, 30, 600).amounts_ml == pytest.approx((0, 450, 0))
     assert make_up(lots, 40, 50).amounts_ml == pytest.approx((50, 0, 0))
 
 
-def test_weaker_spirit_on_hand_goes_in_before_a_strong_one_is_watered_down():
+def test_weaker_spirit_is_used_before_strong_spirit_is_thinned():
     """700 mL of 40 % and the rest from 96 %: 450 − 280 = 170 mL of ethanol, 177 mL of it."""
     recipe = make_up([SpiritOnHand(96), SpiritOnHand(40, 700)], 45, 1000)
     assert recipe.amounts_ml == pytest.approx((177.08, 700), abs=0.01)
@@ -271,7 +271,7 @@ def test_three_part_bottles_reach_what_two_of_them_cannot():
     assert recipe.result.strength_abv == pytest.approx(50)
 
 
-def test_empty_bottles_and_bottled_water_reach_nothing():
+def test_empty_bottles_and_bottled_water_add_no_strength():
     nothing = make_up([SpiritOnHand(96, 0.0), SpiritOnHand(0.0)], 40, 500)
     assert nothing.shortfall is Shortfall.TOO_WEAK
     assert nothing.amounts_ml == (0.0, 0.0)
@@ -279,7 +279,7 @@ def test_empty_bottles_and_bottled_water_reach_nothing():
     assert make_up([SpiritOnHand(0.0), SpiritOnHand(40)], 0, 500).water_ml == pytest.approx(500)
 
 
-def test_thirty_bottles_are_shared_out_too():
+def test_thirty_bottles_can_be_shared_out():
     cupboard = [SpiritOnHand(30 + 2 * i, 10.0) for i in range(30)]
     recipe = pours_for_jar(cupboard, 55, 250, 5)
     assert recipe.is_reached

@@ -21,11 +21,11 @@ def scores(shares: list[Fraction]) -> list[Fraction]:
     return [Fraction(6745, 10_000) * abs(x - middle) / mad for x in shares]
 
 
-def test_none_weighed_shows_nothing() -> None:
+def test_without_weighings_nothing_is_shown() -> None:
     assert learned_shrinkage([]) is None
 
 
-def test_one_that_spoiled_on_the_rack_is_left_out() -> None:
+def test_a_lot_that_spoiled_while_drying_is_left_out() -> None:
     found = learned_shrinkage([(900, 160), (500, 90), (700, 126), (400, 72), (600, 420)])
     assert found is not None
     assert (found.count, found.odd_count) == (4, 1)
@@ -34,7 +34,7 @@ def test_one_that_spoiled_on_the_rack_is_left_out() -> None:
 
 
 @given(WEIGHTS)
-def test_mean_and_range_are_of_those_that_agree(weights: list[tuple[int, int]]) -> None:
+def test_mean_and_range_are_of_the_lots_that_agree(weights: list[tuple[int, int]]) -> None:
     shares = [Fraction(dry, fresh) for fresh, dry in weights]
     far = scores(shares)
     # 1.4826 is 1 ÷ 0.6745 rounded: at the very limit either judgement is right.

@@ -56,7 +56,7 @@ def random_cases(seed: int, count: int):
 
 
 @pytest.mark.parametrize("seed", range(8))
-def test_no_water_appears_and_none_is_lost_whatever_is_known(seed):
+def test_water_is_neither_made_nor_lost_whatever_is_known(seed):
     """In and out by hand: what was put in and the root's own water; steam, liquid and root."""
     reckoned = refused = 0
     for case in [*CASES, *random_cases(seed, 400)]:
@@ -126,7 +126,7 @@ def impossible(case, own_g: float) -> bool:
         ({"mass": 250.0, "put_in": 500.0}, 123.0, 358.4),
     ],
 )
-def test_the_spirit_meets_the_water_there_is(case, spirit_ml, all_ml):
+def test_the_spirit_is_mixed_with_the_water_that_is_there(case, spirit_ml, all_ml):
     """Water by hand. The spirit by USP 29's table: 171.5 mL of 96 % to 500 mL of water for 25 %."""
     figures = found(simmer(**case))
     assert figures["all_water"] == pytest.approx(all_ml, abs=0.1)
@@ -134,7 +134,7 @@ def test_the_spirit_meets_the_water_there_is(case, spirit_ml, all_ml):
     assert figures["spirit"] == pytest.approx(spirit_ml, abs=0.6)
 
 
-def test_a_root_that_soaks_up_everything_is_warned_about():
+def test_a_root_that_soaks_up_all_the_water_is_warned_about():
     outcome = simmer(mass=250.0, put_in=500.0)
     assert found(outcome)["kept"] == 0
     assert "would soak up all the water" in outcome.warnings[0].text
@@ -150,7 +150,7 @@ def test_a_root_that_soaks_up_everything_is_warned_about():
         ({"mass": 0.0, "put_in": 500.0, "boiled_off": 100.0}, "No water is left"),
     ],
 )
-def test_what_cannot_be_is_refused_in_the_units_set(case, said):
+def test_an_impossible_value_is_refused_in_the_units_of_the_shelf(case, said):
     with pytest.raises(Unworkable, match=said) as refused:
         simmer(**case)
     sentence = refused.value.sentence
@@ -159,14 +159,14 @@ def test_what_cannot_be_is_refused_in_the_units_set(case, said):
         assert system is UnitSystem.METRIC or unit not in words
 
 
-def test_what_was_measured_is_over_a_guess_at_what_boiled_off():
+def test_a_measured_volume_comes_before_an_estimate_of_what_boiled_off():
     outcome = simmer(mass=40.0, put_in=750.0, kept=500.0, drained=80.0, boiled_off=10.0)
     assert "By what was measured" in outcome.warnings[0].text
     # 750 mL and 4 g in, 500 mL and 44 g left: 750 − 500 − 40 / 0.9982.
     assert found(outcome)["boiled_off"] == pytest.approx(209.9, abs=0.1)
 
 
-def test_a_refusal_gives_the_volumes_of_the_ledger():
+def test_a_refusal_names_the_volumes_it_compared():
     """600 mL measured and 44 g of water in the root, of 500 mL and the 4 g in dried root."""
     with pytest.raises(Unworkable) as refused:
         simmer(put_in=500.0, mass=40.0, kept=600.0, drained=80.0)

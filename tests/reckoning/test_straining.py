@@ -32,7 +32,7 @@ retentions = st.floats(0, 6)
     ("pressing", "ounces"), [(Pressing.SQUEEZED, 13.5), (Pressing.PRESSED, 17)]
 )
 @pytest.mark.parametrize("strength_abv", [40, 50, 60])
-def test_yield_of_a_published_jar(pressing, ounces, strength_abv):
+def test_the_yield_of_a_published_jar_is_within_the_prediction(pressing, ounces, strength_abv):
     """Michael Moore's manual: 4 oz of dry root in 20 fl oz gives 13–14 squeezed, up to 17 pressed.
 
     The root's own tenth of water is in the jar as well, and stays in the marc: he counts what is
@@ -44,7 +44,7 @@ def test_yield_of_a_published_jar(pressing, ounces, strength_abv):
     assert expected.yield_ml / ML_PER_US_FLUID_OUNCE == pytest.approx(ounces, abs=0.07)
 
 
-def test_one_to_five_pressed_ends_as_published():
+def test_a_1_to_5_tincture_pressed_ends_within_the_published_range():
     """Kooperation Phytopharmaka: 1:5 by liquid ends as 1:4 to 1:4.5 by what is recovered.
 
     500 mL poured and a tenth of 100 g of water in the herb are 510 mL in the jar.
@@ -52,12 +52,12 @@ def test_one_to_five_pressed_ends_as_published():
     assert 400 <= expected_yield(510, 100, Pressing.PRESSED).yield_ml <= 450
 
 
-def test_harder_pressing_keeps_less_back():
+def test_harder_pressing_leaves_less_in_the_marc():
     means = [RETENTION[how].mean for how in KNOWN_PRESSINGS]
     assert means == sorted(means, reverse=True)
 
 
-def test_published_figures_are_those_of_the_sources():
+def test_the_published_figures_are_those_of_their_sources():
     """Moore's jar: (20 − 17), (20 − 13) and (20 − 14) fl oz stay in 4 oz of root.
 
     Kooperation Phytopharmaka: 1:5 less 1:4.5 and 1:4. Decoction guidance: 1.5 to 2.0 mL per g.
@@ -107,7 +107,7 @@ OWN_WATER = 0.1
 
 @pytest.mark.parametrize("n", [0, 1, 3, 10])
 @pytest.mark.parametrize(("condition", "pressing"), HERBS_KEEP)
-def test_range_covers_about_nineteen_of_twenty(condition, pressing, n):
+def test_the_range_holds_about_nineteen_of_twenty_yields(condition, pressing, n):
     """Strainings of herbs drawn from outside the program: 19 of 20 are in the range, ± 3 %."""
     random = Random(f"{condition} {pressing} {n}")
     jars, dried_g, liquid_ml = 800, 10.0, 1000.0
@@ -131,7 +131,7 @@ def test_pressed_fresh_herb_has_a_wide_range():
 @pytest.mark.parametrize("condition", KNOWN_CONDITIONS)
 @pytest.mark.parametrize("pressing", KNOWN_PRESSINGS)
 @pytest.mark.parametrize("off", [-1.7, 2.5, 50.0])
-def test_one_typo_among_ten_teaches_nothing(condition, pressing, off):
+def test_one_wrong_entry_among_ten_teaches_nothing(condition, pressing, off):
     good = [2.0 + each for each in (-0.1, 0.06, 0.1, -0.05, 0.0, 0.03, -0.08, 0.08, 0.02, -0.03)]
     with_typo = learned_retention(pressing, [*good[:4], 2.0 + off, *good[4:]], condition)
     alone = learned_retention(pressing, good, condition)
@@ -146,7 +146,7 @@ def test_a_first_straining_that_is_far_off_teaches_nothing(odd):
     assert learned.mean == learned_retention(Pressing.SQUEEZED).mean
 
 
-def test_a_thirsty_herb_is_learned_once_enough_strainings_agree():
+def test_an_absorbent_herb_is_learned_once_enough_strainings_agree():
     """Three alone might be slips; the fourth that agrees with them makes them its own measure."""
     thirsty = [3.9, 4.1, 4.0, 4.05]
     assert learned_retention(Pressing.SQUEEZED, thirsty[:3]).own_count == 0
@@ -155,7 +155,7 @@ def test_a_thirsty_herb_is_learned_once_enough_strainings_agree():
     assert learned.mean == pytest.approx(4.0, abs=0.1)
 
 
-def test_other_herbs_leave_the_range_as_wide_as_it_was():
+def test_strainings_of_other_herbs_leave_the_range_as_wide_as_it_was():
     own = [1.7, 1.75, 1.8, 1.7]
     other = learned_retention(Pressing.SQUEEZED, own, same_herb=False)
     assert other.spread == prior(Pressing.SQUEEZED).spread
@@ -171,7 +171,7 @@ def test_retention_is_never_negative(kept, liquid_ml, yield_ml, dried_g):
 
 
 @pytest.mark.parametrize("yield_ml", [5, 34, 150, 480, 508])
-def test_an_outlying_yield_is_odd_on_either_side(yield_ml):
+def test_a_yield_far_above_or_below_the_range_is_odd(yield_ml):
     """100 g of dried herb in 510 mL, squeezed: 34 typed for 340, and nearly all of it."""
     assert expected_yield(510, 100, Pressing.SQUEEZED).is_odd(yield_ml)
 
@@ -197,7 +197,7 @@ def test_the_working_of_a_yield_adds_up():
     assert left.text == "{0} less {1} is {2}."
 
 
-def test_the_working_of_a_marc_that_keeps_everything_says_so():
+def test_the_working_explains_marc_that_holds_back_everything():
     """100 g squeezed would keep 1.7 mL per g and 0.1 of its water, 180 mL, and has but 100."""
     outcome = YIELD.reckon({"liquid": 100.0, "mass": 100.0})
     keeps = outcome.working[-1]
@@ -207,7 +207,7 @@ def test_the_working_of_a_marc_that_keeps_everything_says_so():
 
 
 @given(st.lists(retentions, min_size=1, max_size=12))
-def test_own_strainings_pull_the_mean_towards_themselves(own):
+def test_strainings_of_this_shelf_move_the_mean(own):
     published = prior(Pressing.SQUEEZED).mean
     learned = learned_retention(Pressing.SQUEEZED, own)
     low, high = sorted((published, published if learned.own_mean is None else learned.own_mean))
@@ -215,13 +215,13 @@ def test_own_strainings_pull_the_mean_towards_themselves(own):
     assert learned.own_count + learned.odd_count == len(own)
 
 
-def test_many_agreeing_strainings_narrow_the_range():
+def test_many_strainings_that_agree_narrow_the_range():
     few = learned_retention(Pressing.SQUEEZED, [1.7, 1.7])
     many = learned_retention(Pressing.SQUEEZED, [1.7] * 30)
     assert many.spread < few.spread < prior(Pressing.SQUEEZED).spread
 
 
-def test_strainings_that_scatter_widen_the_range():
+def test_strainings_that_differ_widen_the_range():
     steady = learned_retention(Pressing.SQUEEZED, [1.6, 1.7, 1.8])
     scattered = learned_retention(Pressing.SQUEEZED, [0.7, 1.7, 2.7])
     assert scattered.spread > steady.spread
@@ -230,19 +230,19 @@ def test_strainings_that_scatter_widen_the_range():
 @given(
     st.floats(0, 5000), st.floats(0, 1000), st.sampled_from(KNOWN_PRESSINGS), st.lists(retentions)
 )
-def test_yield_stays_within_the_liquid(liquid_ml, dried_g, pressing, own):
+def test_the_yield_never_exceeds_the_liquid(liquid_ml, dried_g, pressing, own):
     expected = expected_yield(liquid_ml, dried_g, pressing, own)
     assert 0 <= expected.low_ml <= expected.yield_ml <= expected.high_ml <= liquid_ml
 
 
 @given(st.floats(100, 5000), st.floats(1, 50), st.floats(0, 2))
-def test_retention_seen_undoes_the_yield(liquid_ml, dried_g, kept):
+def test_what_the_marc_holds_back_is_found_again_from_the_yield(liquid_ml, dried_g, kept):
     assert retention_seen(liquid_ml, liquid_ml - kept * dried_g, dried_g) == pytest.approx(
         kept, abs=1e-6
     )
 
 
-def test_share_of_theoretical_is_a_percentage():
+def test_the_share_of_the_liquid_is_a_percentage():
     assert share_of_theoretical(360, 480) == 75.0
     with pytest.raises(ValueError, match="greater than zero"):
         share_of_theoretical(1, 0)
@@ -257,7 +257,7 @@ sizes = st.lists(
 
 
 @given(st.integers(0, 300), sizes)
-def test_bottles_equal_brute_force(volume_ml, bottle_sizes):
+def test_the_proposed_bottles_agree_with_brute_force(volume_ml, bottle_sizes):
     """Every combination tried: none leaves less over, nor as little in fewer bottles."""
     counts = [
         range(min(volume_ml // size.size_ml, 999 if size.empties is None else size.empties) + 1)
@@ -274,7 +274,7 @@ def test_bottles_equal_brute_force(volume_ml, bottle_sizes):
 
 
 @given(st.floats(0, 3000), st.lists(st.floats(1, 500), min_size=1, max_size=4))
-def test_bottles_never_hold_more_than_there_is(volume_ml, size_list):
+def test_the_proposed_bottles_never_hold_more_than_there_is(volume_ml, size_list):
     sharing = share_into_bottles(volume_ml, [SizeToFill(size) for size in size_list])
     assert sharing.bottled_ml <= volume_ml + 1e-5
     assert sharing.bottled_ml + sharing.left_over_ml == pytest.approx(volume_ml, abs=1e-5)
@@ -286,20 +286,20 @@ def test_ten_fluid_ounces_fill_ten_one_ounce_bottles():
     assert share_into_bottles(10 * ounce, [SizeToFill(ounce)]).counts == (10,)
 
 
-def test_a_sum_a_rounding_short_still_fills_the_bottle():
+def test_a_rounding_error_does_not_leave_a_bottle_out():
     assert share_into_bottles(0.1 + 0.2 + 29.7, [SizeToFill(30)]).counts == (1,)
     sharing = share_into_bottles(30 - 1e-7, [SizeToFill(30)])
     assert (sharing.counts, sharing.left_over_ml) == ((1,), 0)
 
 
-def test_limited_empties_are_respected():
+def test_only_as_many_bottles_are_proposed_as_there_are_empties():
     sharing = share_into_bottles(500, [SizeToFill(100, 2), SizeToFill(50, 3), SizeToFill(30)])
     assert sharing.counts[0] <= 2
     assert sharing.counts[1] <= 3
     assert sharing.left_over_ml == 0
 
 
-def test_large_sharing_takes_few_steps():
+def test_sharing_out_a_large_volume_takes_few_steps():
     steps = 0
 
     def count(frame, event, _):
@@ -318,19 +318,19 @@ def test_large_sharing_takes_few_steps():
 
 
 @pytest.mark.parametrize("volume_ml", [-1, 50_001, float("nan"), float("inf")])
-def test_volume_to_bottle_out_of_range_is_refused(volume_ml):
+def test_a_volume_to_bottle_that_is_out_of_range_is_refused(volume_ml):
     with pytest.raises(ValueError, match="from 0 to 50000 mL"):
         share_into_bottles(volume_ml, [SizeToFill(50)])
 
 
-def test_bottle_that_cannot_be_is_refused():
+def test_an_impossible_bottle_is_refused():
     with pytest.raises(ValueError, match="A bottle must be from 1"):
         SizeToFill(0.5)
     with pytest.raises(ValueError, match="zero or more"):
         SizeToFill(50, -1)
 
 
-def test_what_is_asked_about_is_judged_by_the_published_figure_until_four_agree():
+def test_a_yield_is_judged_by_the_published_figure_until_four_strainings_agree():
     """1.8 mL/g give or take 3 · √(0.4² + 0.2²) for one straining; five of 4 mL/g make their own."""
     few = learned_retention(Pressing.SQUEEZED, [1.7])
     assert (few.least, few.most) == (pytest.approx(0.458, abs=0.01), pytest.approx(3.14, abs=0.01))
@@ -340,6 +340,6 @@ def test_what_is_asked_about_is_judged_by_the_published_figure_until_four_agree(
 
 
 @pytest.mark.parametrize("yield_ml", [199, 460])
-def test_a_yield_far_from_expected_that_a_marc_can_explain_is_not_odd(yield_ml):
+def test_an_unexpected_yield_that_the_marc_can_explain_is_not_odd(yield_ml):
     """100 g in 510 mL: kept 3.11 and 0.5 mL/g, within 3 spreads of 0.447 around 1.8."""
     assert not expected_yield(510, 100, Pressing.SQUEEZED).is_odd(yield_ml)
