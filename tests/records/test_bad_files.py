@@ -135,7 +135,7 @@ SPOILED: dict[str, tuple[Spoil, str]] = {
 
 
 @pytest.mark.parametrize(("spoil", "said"), SPOILED.values(), ids=SPOILED.keys())
-def test_what_is_no_shelf_is_refused_and_left_alone(
+def test_a_file_that_is_not_a_shelf_is_refused_and_not_changed(
     folder: Path, shelf: Path, spoil: Spoil, said: str
 ) -> None:
     spoil(shelf)
@@ -147,7 +147,7 @@ def test_what_is_no_shelf_is_refused_and_left_alone(
 
 
 @pytest.mark.parametrize("name", ["no\0name", "n" * 300, "shelf/inside"])
-def test_a_name_no_file_can_have_is_refused(folder: Path, shelf: Path, name: str) -> None:
+def test_an_impossible_file_name_is_refused(folder: Path, shelf: Path, name: str) -> None:
     before = look(folder)
     with pytest.raises(StoreError):
         Store.open(folder / name)
@@ -157,7 +157,7 @@ def test_a_name_no_file_can_have_is_refused(folder: Path, shelf: Path, name: str
 
 
 @pytest.mark.parametrize("spoil", ["empty", "text", "folder", "foreign"])
-def test_making_a_shelf_never_replaces_what_is_there(folder: Path, shelf: Path, spoil: str) -> None:
+def test_making_a_shelf_never_replaces_a_file(folder: Path, shelf: Path, spoil: str) -> None:
     SPOILED[spoil][0](shelf)
     before = look(folder)
     with pytest.raises(StoreError):
@@ -176,7 +176,7 @@ def cut(data: bytes, random: Random) -> bytes:
 
 
 @pytest.mark.parametrize("spoil", [flipped, cut])
-def test_a_random_fault_is_refused_or_does_no_harm(
+def test_a_random_fault_in_a_file_is_refused_or_does_no_harm(
     folder: Path, shelf: Path, clock: SetClock, spoil: Callable[[bytes, Random], bytes]
 ) -> None:
     """A flipped bit may be where nothing is stored; then the shelf opens, and `check` judges."""
@@ -251,14 +251,14 @@ def locked_up(folder: Path) -> Iterator[Path]:
     folder.chmod(0o700)
 
 
-def test_a_read_only_file_opens_for_looking(folder: Path, shelf: Path) -> None:
+def test_a_read_only_file_is_opened_read_only(folder: Path, shelf: Path) -> None:
     shelf.chmod(0o400)
     before = look(folder)
     assert run(LOOK, str(shelf)).startswith(LOOKED)
     assert look(folder) == before
 
 
-def test_a_shelf_in_a_read_only_folder_opens_for_looking(locked_up: Path, shelf: Path) -> None:
+def test_a_shelf_in_a_read_only_folder_is_opened_read_only(locked_up: Path, shelf: Path) -> None:
     before = look(locked_up)
     locked_up.chmod(0o500)
     assert run(LOOK, str(shelf)).startswith(LOOKED)
@@ -275,14 +275,16 @@ def left_open(shelf: Path) -> None:
         file.write_bytes(data)
 
 
-def test_looking_sees_what_a_killed_program_left_in_its_log(locked_up: Path, shelf: Path) -> None:
+def test_opening_read_only_reads_the_log_of_a_killed_program(locked_up: Path, shelf: Path) -> None:
     left_open(shelf)
     locked_up.chmod(0o500)
     assert run(LOOK, str(shelf)).startswith("planks: 39 [] True")
     assert {path.name for path in locked_up.iterdir()} == {"shelf", "shelf-wal", "shelf-shm"}
 
 
-def test_a_log_that_cannot_be_read_is_reported_not_skipped(locked_up: Path, shelf: Path) -> None:
+def test_a_log_that_cannot_be_read_is_reported_and_not_skipped(
+    locked_up: Path, shelf: Path
+) -> None:
     left_open(shelf)
     Path(f"{shelf}-shm").unlink()
     before = look(locked_up)

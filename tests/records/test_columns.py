@@ -313,7 +313,7 @@ FOUND = {
 }
 
 
-def test_every_column_of_the_schema_has_its_line(keeper: Keeper) -> None:
+def test_every_column_of_the_schema_is_in_the_list(keeper: Keeper) -> None:
     there = {
         f"{table}.{row[1]}"
         for table in TABLES_HELD
@@ -324,7 +324,7 @@ def test_every_column_of_the_schema_has_its_line(keeper: Keeper) -> None:
 
 
 @pytest.mark.parametrize("place", FOUND)
-def test_each_column_is_where_its_line_says(place: str) -> None:
+def test_each_column_is_used_where_the_list_says(place: str) -> None:
     said = {column: getattr(places, place) for column, places in COLUMNS.items()}
     there = FOUND[place]
     missing = {c: name for c, name in said.items() if not (isinstance(name, Why) or name in there)}
@@ -369,7 +369,7 @@ NOT_CORRECTED = {
 }
 
 
-def test_each_column_that_a_form_fills_in_can_be_corrected_later() -> None:
+def test_each_column_that_a_form_has_can_be_corrected_later() -> None:
     filled_in = {column for column, places in COLUMNS.items() if not isinstance(places.draft, Why)}
     offered = {f"{table}.{fact.column}" for table, fact in _offered()}
     assert filled_in - offered == NOT_CORRECTED.keys()

@@ -865,7 +865,7 @@ def wrong_rows(table: str) -> Iterator[Row]:
 
 
 @pytest.mark.parametrize("table", SOUND)
-def test_table_takes_a_sound_row_and_refuses_each_wrong_one(
+def test_each_table_accepts_a_good_row_and_refuses_each_wrong_one(
     db: sqlite3.Connection, table: str
 ) -> None:
     assert takes(db, table, SOUND[table])
@@ -883,7 +883,7 @@ def test_every_table_is_tried(db: sqlite3.Connection) -> None:
 
 
 @pytest.mark.parametrize("table", SOUND)
-def test_table_refuses_null_wrong_type_and_missing_parent(
+def test_each_table_refuses_null_a_wrong_type_and_a_missing_parent(
     db: sqlite3.Connection, table: str
 ) -> None:
     for _, column, _, not_null, _, key in db.execute(f"PRAGMA table_info({table})").fetchall():
@@ -917,7 +917,7 @@ def is_parent_key(table: str, start: int) -> bool:
     return f"REFERENCES {table} ({column})" in SCHEMA and column != "id"
 
 
-def test_each_check_is_needed(db: sqlite3.Connection, made_once: bytes) -> None:
+def test_each_check_constraint_is_needed(db: sqlite3.Connection, made_once: bytes) -> None:
     tried, without_effect = 0, []
     tables = db.execute("SELECT name, sql FROM sqlite_schema WHERE type = 'table'").fetchall()
     for table, sql in tables:
@@ -933,7 +933,7 @@ def test_each_check_is_needed(db: sqlite3.Connection, made_once: bytes) -> None:
     assert tried >= 80
 
 
-def test_each_unique_is_needed() -> None:
+def test_each_unique_constraint_is_needed() -> None:
     tried, without_effect = 0, []
     for start, end, instead in without_a_unique():
         found = re.findall(r"(?:CREATE|ALTER) TABLE (\w+)|UNIQUE INDEX \w+ ON (\w+)", SCHEMA[:end])
@@ -956,7 +956,7 @@ def test_each_unique_is_needed() -> None:
     assert tried >= 12
 
 
-def test_undo_state_is_one_row_that_makes_sense(db: sqlite3.Connection) -> None:
+def test_the_undo_state_is_one_row_that_makes_sense(db: sqlite3.Connection) -> None:
     for statement in (
         "INSERT INTO undo_state (id) VALUES (2)",
         "INSERT INTO undo_state (id) VALUES (1)",
@@ -970,7 +970,7 @@ def test_undo_state_is_one_row_that_makes_sense(db: sqlite3.Connection) -> None:
 
 
 @pytest.mark.parametrize(("trigger", "statement"), REFUSED.items())
-def test_trigger_refuses_in_a_sentence_and_is_needed(
+def test_each_trigger_refuses_with_a_sentence_and_is_needed(
     db: sqlite3.Connection, trigger: str, statement: str
 ) -> None:
     db.executescript(FIRST)
@@ -986,20 +986,20 @@ def test_every_trigger_is_tried(db: sqlite3.Connection) -> None:
     assert {name for name in names if not name.startswith(("stock_", "wait_"))} == set(REFUSED)
 
 
-def test_a_jar_leaves_the_steep_once(db: sqlite3.Connection) -> None:
+def test_a_strained_or_discarded_jar_cannot_steep_again(db: sqlite3.Connection) -> None:
     for state in ("steeping", "strained"):
         with pytest.raises(sqlite3.IntegrityError, match=r"by undo|only then"):
             db.execute(f"UPDATE jar SET state = '{state}', ended_on = NULL WHERE id = 3")
 
 
-def test_a_strained_jar_is_not_discarded(db: sqlite3.Connection) -> None:
+def test_a_strained_jar_cannot_be_discarded(db: sqlite3.Connection) -> None:
     db.executescript(FIRST)
     with pytest.raises(sqlite3.IntegrityError, match="and only then"):
         db.execute(f"UPDATE jar SET state = 'discarded', ended_on = '{DAY}' WHERE id = 1")
     db.execute(f"UPDATE jar SET state = 'strained', ended_on = '{DAY}' WHERE id = 1")
 
 
-def test_a_full_bottle_takes_no_more(db: sqlite3.Connection) -> None:
+def test_a_full_bottle_holds_no_more(db: sqlite3.Connection) -> None:
     with pytest.raises(sqlite3.IntegrityError, match="more than its size"):
         db.execute(
             "INSERT INTO movement (bottle_id, volume_ml, kind, at, day)"
@@ -1007,7 +1007,7 @@ def test_a_full_bottle_takes_no_more(db: sqlite3.Connection) -> None:
         )
 
 
-def test_each_plainer_sentence_stands_for_one_of_the_released_schema() -> None:
+def test_each_reworded_sentence_replaces_one_that_a_released_schema_has() -> None:
     """A sentence that no trigger has would never be shown."""
     released = "".join(script for _, script in migrations())
     assert [sentence for sentence in PLAINER if f"'{sentence}'" not in released] == []

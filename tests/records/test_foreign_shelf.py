@@ -95,7 +95,9 @@ def planted(shelf: Path, request: pytest.FixtureRequest) -> tuple[Path, str]:
     return shelf, said
 
 
-def test_what_was_planted_is_named_and_nothing_is_opened(planted: tuple[Path, str]) -> None:
+def test_planted_parts_of_a_schema_are_named_and_nothing_is_opened(
+    planted: tuple[Path, str],
+) -> None:
     shelf, said = planted
     before = shelf.read_bytes()
     with pytest.raises(Planted) as refusal:
@@ -108,7 +110,7 @@ def test_what_was_planted_is_named_and_nothing_is_opened(planted: tuple[Path, st
     assert {path.name for path in shelf.parent.glob("shelf*")} <= {shelf.name}
 
 
-def test_statistics_of_sqlite_are_no_plant(shelf: Path, clock: SetClock) -> None:
+def test_statistics_of_sqlite_do_not_count_as_planted(shelf: Path, clock: SetClock) -> None:
     with closing(sqlite3.connect(shelf, isolation_level=None)) as db:
         db.execute("ANALYZE")
     keeper = Keeper(Store.open(shelf), clock)

@@ -116,14 +116,12 @@ def frames(log: bytes) -> list[tuple[int, int, bytes]]:
     return found
 
 
-def test_a_log_of_its_own_is_played_in(killed: Path, clock: SetClock) -> None:
+def test_a_log_of_its_own_is_applied(killed: Path, clock: SetClock) -> None:
     assert opened_planks(killed, clock) == ["Larder", "Window", "Cellar"]
     assert not Path(f"{killed}-wal").exists()
 
 
-def test_a_log_folded_in_halfway_is_played_in(
-    keeper: Keeper, folder: Path, clock: SetClock
-) -> None:
+def test_a_log_folded_in_halfway_is_applied(keeper: Keeper, folder: Path, clock: SetClock) -> None:
     """Any pages of the log may have reached the file, as they were after any act, some torn."""
     put_up(keeper, "Larder")
     assert keeper.store.fold_log()
@@ -151,7 +149,7 @@ def test_a_log_folded_in_halfway_is_played_in(
         assert opened_planks(shelf, clock) == ["Larder", *names], seed
 
 
-def test_settings_folded_in_halfway_are_no_reason_to_refuse(
+def test_settings_folded_in_halfway_do_not_make_a_log_foreign(
     keeper: Keeper, folder: Path, clock: SetClock
 ) -> None:
     """Where they fill several pages, the page with the mark may be the one that was not written."""
@@ -190,7 +188,7 @@ def test_a_garbled_first_page_is_read_from_the_log(killed: Path, clock: SetClock
 
 
 @pytest.mark.parametrize("is_read", [False, True])
-def test_a_shelf_with_a_garbled_first_page_can_be_worked_on_and_closed(
+def test_a_shelf_with_a_garbled_first_page_can_be_used_and_closed(
     killed: Path, clock: SetClock, is_read: bool
 ) -> None:
     """Also where another program reads, so that its log can't be folded in."""
@@ -207,7 +205,7 @@ def test_a_shelf_with_a_garbled_first_page_can_be_worked_on_and_closed(
     assert names_in(killed.parent) == ["shelf"]
 
 
-def test_a_garbled_first_page_that_no_log_holds_is_refused(killed: Path, folder: Path) -> None:
+def test_a_garbled_first_page_that_the_log_lacks_is_refused(killed: Path, folder: Path) -> None:
     Path(f"{killed}-wal").unlink()
     with killed.open("r+b") as file:
         file.write(Random(1).randbytes(512))
@@ -217,7 +215,7 @@ def test_a_garbled_first_page_that_no_log_holds_is_refused(killed: Path, folder:
     assert look(folder) == before
 
 
-def test_a_log_cut_short_anywhere_holds_the_acts_it_has_to_their_end(
+def test_a_log_cut_short_anywhere_holds_its_complete_acts(
     killed: Path, folder: Path, tmp_path: Path, clock: SetClock
 ) -> None:
     main, log = killed.read_bytes(), Path(f"{killed}-wal").read_bytes()
@@ -233,7 +231,7 @@ def test_a_log_cut_short_anywhere_holds_the_acts_it_has_to_their_end(
     assert seen >= {1, 2}
 
 
-def test_a_first_act_that_is_torn_is_no_reason_to_refuse(killed: Path, clock: SetClock) -> None:
+def test_a_torn_first_act_does_not_make_a_log_foreign(killed: Path, clock: SetClock) -> None:
     """SQLite passes over a log whose first act fails its checksum, whatever it holds."""
     log = Path(f"{killed}-wal")
     data = bytearray(log.read_bytes())
@@ -266,7 +264,7 @@ def released_log(path: Path, target: Path) -> Path:
 
 
 @pytest.mark.parametrize("is_marked", [True, False])
-def test_a_log_of_the_released_version_is_played_into_its_own_shelf(
+def test_a_log_of_the_released_version_is_applied_to_its_own_shelf(
     keeper: Keeper, folder: Path, clock: SetClock, is_marked: bool
 ) -> None:
     put_up(keeper, "Larder")
@@ -282,7 +280,7 @@ def test_a_log_of_the_released_version_is_played_into_its_own_shelf(
     again.store.close()
 
 
-def test_the_first_marks_of_a_released_shelf_may_still_be_in_its_log(
+def test_the_first_marks_of_a_released_shelf_may_be_only_in_its_log(
     keeper: Keeper, folder: Path, clock: SetClock
 ) -> None:
     put_up(keeper, "Larder")
@@ -329,7 +327,7 @@ def test_a_log_of_the_released_version_that_breaks_the_ledger_is_refused(
 
 
 @pytest.mark.parametrize("kind", [kind for kind in CONTRADICTIONS if kind != "spirit"])
-def test_a_log_that_breaks_the_ledger_is_refused_though_it_mends_another_place(
+def test_a_log_that_breaks_the_ledger_is_refused_even_if_it_mends_another_part(
     tmp_path: Path, kind: str
 ) -> None:
     mended = "UPDATE pour SET volume_ml = 1"
@@ -344,7 +342,7 @@ def assert_refused(shelf: Path) -> None:
 
 
 @pytest.mark.parametrize("contradiction", CONTRADICTIONS.values(), ids=CONTRADICTIONS.keys())
-def test_a_log_is_not_blamed_for_what_was_wrong_before(tmp_path: Path, contradiction: str) -> None:
+def test_a_log_is_not_blamed_for_an_older_fault(tmp_path: Path, contradiction: str) -> None:
     Store.open(released_shelf(tmp_path, in_file=contradiction)).close()
 
 
@@ -378,7 +376,7 @@ STRANGERS = [a_backup, an_older_copy, a_released_backup, another_shelf]
 
 @pytest.mark.parametrize("stranger", STRANGERS)
 @pytest.mark.parametrize("put", [shutil.copyfile, shutil.move])
-def test_a_log_beside_a_file_put_there_from_elsewhere_is_not_played_in(
+def test_a_log_beside_a_file_put_there_from_elsewhere_is_not_applied(
     keeper: Keeper,
     folder: Path,
     tmp_path: Path,
@@ -408,7 +406,7 @@ def backup_to_of(path: Path, folder: Path) -> None:
     copy_shelf(path, folder / "of-a-stranger")
 
 
-def test_a_log_continues_its_own_file_between_its_first_act_and_its_last(
+def test_a_log_belongs_to_its_file_between_its_first_act_and_its_last(
     keeper: Keeper, folder: Path
 ) -> None:
     """Every state of the main file beside every log of its life, judged by counting acts."""
@@ -462,7 +460,7 @@ print("done")
 """
 
 
-def test_a_log_that_another_program_is_writing_now_is_read(keeper: Keeper, clock: SetClock) -> None:
+def test_a_log_that_another_program_is_writing_is_read(keeper: Keeper, clock: SetClock) -> None:
     keeper.store.close()
     with subprocess.Popen(
         [sys.executable, "-c", WORK, str(keeper.store.path)], stdout=subprocess.PIPE, text=True
@@ -477,7 +475,7 @@ def test_a_log_that_another_program_is_writing_now_is_read(keeper: Keeper, clock
     assert len(opened_planks(keeper.store.path, clock)) == 60
 
 
-def test_restore_where_the_file_is_gone_and_its_log_is_left(
+def test_restore_works_where_the_file_is_gone_and_its_log_is_left(
     keeper: Keeper, killed: Path, folder: Path, tmp_path: Path, clock: SetClock
 ) -> None:
     copy = backup_to(keeper, tmp_path / "copy")
@@ -489,7 +487,7 @@ def test_restore_where_the_file_is_gone_and_its_log_is_left(
     assert opened_planks(killed, clock) == ["Larder", "Window", "Cellar"]
 
 
-def test_a_new_shelf_beside_the_log_of_one_that_is_gone_is_empty(
+def test_a_new_shelf_beside_the_log_of_a_deleted_one_is_empty(
     killed: Path, folder: Path, clock: SetClock
 ) -> None:
     log = Path(f"{killed}-wal").read_bytes()
@@ -501,7 +499,7 @@ def test_a_new_shelf_beside_the_log_of_one_that_is_gone_is_empty(
     assert (folder / "shelf.before-new-wal").read_bytes() == log
 
 
-def test_the_folder_is_synced_before_the_new_file_takes_the_name(
+def test_the_folder_is_synced_before_the_new_file_gets_its_name(
     keeper: Keeper, killed: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """On a disk that keeps no order, the old log could come back beside the new shelf."""
@@ -546,7 +544,7 @@ def cut_short(keeper: Keeper, target: Path, *, changes: int = 40) -> Path:
 
 
 @pytest.mark.parametrize("torn_at", [None, 0, 3584])
-def test_a_change_cut_short_is_taken_back_before_the_shelf_is_judged(
+def test_an_interrupted_change_is_rolled_back_before_the_shelf_is_judged(
     keeper: Keeper, folder: Path, clock: SetClock, torn_at: int | None
 ) -> None:
     shelf = cut_short(keeper, folder / "shelf")
@@ -559,7 +557,7 @@ def test_a_change_cut_short_is_taken_back_before_the_shelf_is_judged(
     assert not Path(f"{shelf}-journal").exists()
 
 
-def test_restore_over_a_change_cut_short(
+def test_restore_works_over_an_interrupted_change(
     keeper: Keeper, folder: Path, tmp_path: Path, clock: SetClock
 ) -> None:
     put_up(keeper, "Larder")
@@ -575,7 +573,7 @@ def test_restore_over_a_change_cut_short(
 
 
 @pytest.mark.parametrize("is_gone", [True, False])
-def test_the_journal_of_another_file_is_not_played_in(
+def test_the_hot_journal_of_another_file_is_not_applied(
     keeper: Keeper, folder: Path, tmp_path: Path, clock: SetClock, is_gone: bool
 ) -> None:
     put_up(keeper, "Larder")
@@ -596,7 +594,7 @@ def test_the_journal_of_another_file_is_not_played_in(
     assert journal in look(folder).values()
 
 
-def test_restore_leaves_no_journal_if_it_is_ended(keeper: Keeper, tmp_path: Path) -> None:
+def test_restore_leaves_no_hot_journal_if_it_is_interrupted(keeper: Keeper, tmp_path: Path) -> None:
     """It makes the old shelf one file without writing to its first page."""
     copy = backup_to(keeper, tmp_path / "copy")
     put_up(keeper, "Larder")
@@ -607,7 +605,7 @@ def test_restore_leaves_no_journal_if_it_is_ended(keeper: Keeper, tmp_path: Path
     assert kept.read_bytes() == before
 
 
-def test_a_copy_beside_the_log_of_a_file_that_was_there_can_be_opened(
+def test_a_copy_beside_the_log_of_an_earlier_file_can_be_opened(
     keeper: Keeper, killed: Path, folder: Path, clock: SetClock
 ) -> None:
     log = Path(f"{killed}-wal").read_bytes()
@@ -619,7 +617,7 @@ def test_a_copy_beside_the_log_of_a_file_that_was_there_can_be_opened(
 
 @pytest.mark.parametrize("is_at_rest", [True, False])
 @pytest.mark.parametrize("stranger", STRANGERS)
-def test_a_file_written_over_while_it_is_open_is_noticed_and_left_alone(
+def test_a_file_written_over_while_it_is_open_is_noticed_and_not_changed(
     keeper: Keeper,
     tmp_path: Path,
     clock: SetClock,
@@ -645,7 +643,7 @@ def test_a_file_written_over_while_it_is_open_is_noticed_and_left_alone(
     assert is_at_rest or kept_apart.stat().st_mode & 0o777 == 0o600
 
 
-def test_acts_of_other_programs_are_no_reason_to_refuse(keeper: Keeper, clock: SetClock) -> None:
+def test_acts_of_other_programs_do_not_make_a_log_foreign(keeper: Keeper, clock: SetClock) -> None:
     """Whether or not they have folded in the log, over any order of acts, folds and restarts."""
     random = Random(11)
     keepers = [keeper, Keeper(Store.open(keeper.store.path), clock)]
@@ -665,7 +663,7 @@ def test_acts_of_other_programs_are_no_reason_to_refuse(keeper: Keeper, clock: S
     keepers[1].store.close()
 
 
-def test_every_act_raises_the_number_and_none_lowers_it(keeper: Keeper) -> None:
+def test_every_act_raises_the_act_number_and_none_lowers_it(keeper: Keeper) -> None:
     seen = [state(keeper)]
 
     def after(do: Callable[[], object]) -> None:
@@ -695,7 +693,9 @@ def test_an_act_that_changes_nothing_leaves_nothing_to_undo(keeper: Keeper) -> N
     assert keeper.rows("SELECT 1 FROM undo_step WHERE sql LIKE '%file\\_%' ESCAPE '\\'") == []
 
 
-def test_every_copy_is_a_file_of_its_own(keeper: Keeper, tmp_path: Path, clock: SetClock) -> None:
+def test_every_copy_has_an_identity_of_its_own(
+    keeper: Keeper, tmp_path: Path, clock: SetClock
+) -> None:
     put_up(keeper, "Larder")
     found = [state(keeper)]
     for name in ("one", "two"):
@@ -711,7 +711,7 @@ def test_every_copy_is_a_file_of_its_own(keeper: Keeper, tmp_path: Path, clock: 
     assert {each.number for each in found} == {found[0].number}
 
 
-def test_looking_at_a_shelf_never_marks_it(keeper: Keeper, clock: SetClock) -> None:
+def test_opening_a_shelf_read_only_never_marks_it(keeper: Keeper, clock: SetClock) -> None:
     keeper.store.close()
     unmarked(keeper.store.path)
     before = keeper.store.path.read_bytes()
@@ -719,7 +719,7 @@ def test_looking_at_a_shelf_never_marks_it(keeper: Keeper, clock: SetClock) -> N
     assert keeper.store.path.read_bytes() == before
 
 
-def test_judging_a_shelf_leaves_the_locks_of_the_program_alone(keeper: Keeper) -> None:
+def test_judging_a_shelf_does_not_release_the_locks_of_the_program(keeper: Keeper) -> None:
     """Or another program that ends would take itself for the last, and remove the log."""
     put_up(keeper, "Larder")
     refuse_what_is_not_a_shelf(keeper.store.path, newest_schema())

@@ -64,7 +64,7 @@ NOTES = [
 ]
 
 
-def test_the_note_of_a_gift_becomes_the_name_where_it_can_be_one(first: Path) -> None:
+def test_the_note_of_a_gift_becomes_a_name_where_possible(first: Path) -> None:
     """The rule, in SQL, agrees with the program's own for names, over every kind of space."""
     given_before(first, NOTES, "give")
     wanted = [(note, "") if is_a_name(note) else ("", note) for note in NOTES]
@@ -72,11 +72,11 @@ def test_the_note_of_a_gift_becomes_the_name_where_it_can_be_one(first: Path) ->
     assert sum(bool(person) for person, _ in wanted) == 5
 
 
-def test_an_import_of_the_first_format_reads_notes_by_the_same_rule() -> None:
+def test_an_import_of_the_old_format_reads_notes_by_the_same_rule() -> None:
     assert [name_in_note(note) for note in NOTES] == [is_a_name(note) for note in NOTES]
 
 
 @pytest.mark.parametrize("kind", ["draw", "spill"])
-def test_other_notes_stay_notes(first: Path, kind: str) -> None:
+def test_other_notes_are_not_changed(first: Path, kind: str) -> None:
     given_before(first, ["Ada", "for a cough"], kind)
     assert moved(first, kind) == [("", "Ada"), ("", "for a cough")]

@@ -24,13 +24,13 @@ def files() -> list[Path]:
     return sorted(RELEASED.glob("schema_*.stillroom.gz"))
 
 
-def test_every_schema_has_left_a_file() -> None:
+def test_every_released_schema_has_a_shelf_file() -> None:
     assert [path.name for path in files()] == [
         f"schema_{number}.stillroom.gz" for number in range(1, RELEASED_SCHEMA + 1)
     ]
 
 
-def test_the_file_of_the_next_schema_can_be_made_and_is_made_only_once(
+def test_the_file_of_the_next_schema_is_made_only_once(
     tmp_path: Path, shelf_file: Path, clock: SetClock
 ) -> None:
     made = make(tmp_path)
@@ -46,7 +46,7 @@ def test_the_file_of_the_next_schema_can_be_made_and_is_made_only_once(
 
 
 @pytest.mark.parametrize("released", files(), ids=lambda path: path.name)
-def test_it_opens_with_all_its_contents_and_can_be_used(
+def test_a_released_shelf_opens_with_all_its_contents_and_can_be_used(
     released: Path, shelf_file: Path, clock: SetClock
 ) -> None:
     shelf_file.write_bytes(gzip.decompress(released.read_bytes()))

@@ -74,7 +74,7 @@ def words_allowed(keeper: Keeper) -> dict[tuple[str, str], list[set[str]]]:
     return found
 
 
-def test_the_schema_allows_the_words_of_the_enums(keeper: Keeper) -> None:
+def test_the_schema_allows_exactly_the_words_of_the_enums(keeper: Keeper) -> None:
     allowed = words_allowed(keeper)
     assert allowed.keys() == COLUMNS.keys()
     for column, lists in allowed.items():
@@ -96,7 +96,7 @@ def test_every_table_of_words_has_those_of_an_enum(keeper: Keeper) -> None:
     assert referring == {column: table for column, (table, _) in LISTED.items()}
 
 
-def test_the_kinds_of_herb_movements_are_those_of_the_enum(keeper: Keeper) -> None:
+def test_the_kinds_of_herb_movement_are_those_of_the_enum(keeper: Keeper) -> None:
     kinds = dict(keeper.rows("SELECT name, takes FROM herb_movement_kind"))
     assert kinds == {kind: int(kind.takes_out) for kind in HerbMovementKind}
 
@@ -105,7 +105,7 @@ def test_the_kinds_of_herb_movements_are_those_of_the_enum(keeper: Keeper) -> No
     ("table", "words"),
     [("movement_kind", MovementKind), ("cupboard_movement_kind", CupboardMovementKind)],
 )
-def test_the_schema_and_the_enum_agree_on_what_takes_liquid_out(
+def test_schema_and_enum_agree_on_which_kinds_only_take_liquid_out(
     keeper: Keeper, table: str, words: type[MovementKind | CupboardMovementKind]
 ) -> None:
     takes = {name for (name,) in keeper.rows(f"SELECT name FROM {table} WHERE takes")}
@@ -203,7 +203,7 @@ def sql_words(source: str) -> set[str]:
     return found
 
 
-def test_no_word_of_the_enums_is_written_out() -> None:
+def test_no_word_of_the_enums_is_a_bare_string_in_the_program() -> None:
     found = {}
     for path in SOURCE.rglob("*.py"):
         source = path.read_text()
@@ -225,11 +225,11 @@ def test_no_word_of_the_enums_is_written_out() -> None:
         'OneOf(("steeping", "strained"))',
     ],
 )
-def test_a_word_written_out_is_found(line: str) -> None:
+def test_a_bare_string_in_the_program_is_found(line: str) -> None:
     assert bare_words(line)
 
 
-def test_a_new_shelf_holds_lists_of_words_and_nothing_else(keeper: Keeper) -> None:
+def test_a_new_shelf_contains_only_lists_of_words(keeper: Keeper) -> None:
     """So a first import that was killed is known by its shelf, however many lists there are."""
     tables = keeper.rows(
         "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT GLOB 'sqlite_*'"

@@ -44,7 +44,7 @@ def pragmas_of(store: Store) -> dict[str, object]:
     return {name: store.db.pragma(name) for name in PRAGMAS}
 
 
-def test_every_connection_is_safe(keeper: Keeper) -> None:
+def test_every_connection_has_the_safe_settings(keeper: Keeper) -> None:
     """Also the second of a thread, and the one made again after closing."""
     assert pragmas_of(keeper.store) == PRAGMAS
 
@@ -59,7 +59,9 @@ def test_every_connection_is_safe(keeper: Keeper) -> None:
     assert pragmas_of(keeper.store) == PRAGMAS
 
 
-def test_the_file_says_what_it_is(keeper: Keeper, shelf_file: Path) -> None:
+def test_the_file_has_the_schema_version_and_the_application_id(
+    keeper: Keeper, shelf_file: Path
+) -> None:
     assert keeper.store.schema_version == newest_schema() == len(migrations())
     head = shelf_file.read_bytes()[:100]
     assert int.from_bytes(head[60:64], "big") == newest_schema()
@@ -83,7 +85,7 @@ def test_every_table_is_strict(keeper: Keeper) -> None:
     }
 
 
-def test_every_record_can_be_undone(keeper: Keeper) -> None:
+def test_changes_of_every_record_can_be_undone(keeper: Keeper) -> None:
     tables = {r._meta.table_name for r in UNDOABLE}
     kept = keeper.rows("SELECT name FROM sqlite_schema WHERE name LIKE 'undo!_%!_%' ESCAPE '!'")
     triggers = {name for (name,) in kept}
@@ -98,7 +100,7 @@ def test_every_record_can_be_undone(keeper: Keeper) -> None:
 
 
 @pytest.mark.parametrize("model", Record.__subclasses__(), ids=lambda model: model.__name__)
-def test_model_and_schema_agree(keeper: Keeper, model: type[Record]) -> None:
+def test_the_model_and_the_schema_agree(keeper: Keeper, model: type[Record]) -> None:
     """Column by column: name, type, whether it may be null, and where it points."""
     types = {"AUTO": "INTEGER", "INT": "INTEGER", "FLOAT": "REAL", "TEXT": "TEXT", "DATE": "TEXT"}
     table = model._meta.table_name
@@ -139,7 +141,7 @@ def test_model_and_schema_agree(keeper: Keeper, model: type[Record]) -> None:
     assert unique == {name for (name,) in single}
 
 
-def test_the_model_layer_knows_nothing_of_the_screen() -> None:
+def test_the_model_layer_loads_nothing_of_the_screen() -> None:
     walk = """
 import importlib, pkgutil, sys
 import stillroom.keeping, stillroom.records
@@ -155,7 +157,7 @@ print([name for name in ("textual", "rich") if name in sys.modules])
     assert ran.stdout.strip() == "[]"
 
 
-def test_files_are_the_users_alone(tmp_path: Path, clock: SetClock) -> None:
+def test_the_files_of_a_shelf_are_private(tmp_path: Path, clock: SetClock) -> None:
     path = tmp_path / "new" / "folder" / "shelf"
     keeper = Keeper(Store.open(path, create=True), clock)
     add_shelf(keeper, ShelfDraft("Larder"))
@@ -170,7 +172,7 @@ def test_files_are_the_users_alone(tmp_path: Path, clock: SetClock) -> None:
     keeper.store.close()
 
 
-def test_rights_that_others_were_given_are_taken_back(tmp_path: Path) -> None:
+def test_permissions_given_to_others_are_removed(tmp_path: Path) -> None:
     path = tmp_path / "shelf"
     Store.open(path, create=True).close()
     tmp_path.chmod(0o755)
@@ -194,7 +196,7 @@ def test_closing_leaves_a_single_file(keeper: Keeper, shelf_file: Path) -> None:
 
 
 @pytest.mark.parametrize("name", ["a b.shelf", "50% ?#&.shelf", "é–カ.shelf", "x" * 200, "'\";--"])
-def test_any_file_name_will_do(tmp_path: Path, clock: SetClock, name: str) -> None:
+def test_a_shelf_can_have_any_file_name(tmp_path: Path, clock: SetClock, name: str) -> None:
     keeper = Keeper(Store.open(tmp_path / name, create=True), clock)
     add_shelf(keeper, ShelfDraft("Larder"))
     keeper.store.copy_to(tmp_path / "copy")
@@ -213,7 +215,9 @@ def test_a_shelf_is_found_through_a_link(keeper: Keeper, tmp_path: Path, clock: 
     assert names_in(link.parent) == {"mine"}
 
 
-def test_an_open_shelf_outlives_a_failed_attempt_at_another(keeper: Keeper, tmp_path: Path) -> None:
+def test_an_open_shelf_is_not_harmed_by_a_failed_attempt_at_another(
+    keeper: Keeper, tmp_path: Path
+) -> None:
     (tmp_path / "other").write_text("not a shelf")
     with pytest.raises(StoreError):
         Store.open(tmp_path / "other")
@@ -223,7 +227,7 @@ def test_an_open_shelf_outlives_a_failed_attempt_at_another(keeper: Keeper, tmp_
     assert [row.name for row in shelf_rows(keeper)] == ["Larder"]
 
 
-def test_two_programs_may_make_the_same_shelf(
+def test_two_programs_may_create_the_same_shelf(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The slower one opens what the faster one made."""
@@ -244,7 +248,7 @@ def test_two_programs_may_make_the_same_shelf(
     assert names_in(tmp_path) == {"shelf"}
 
 
-def test_a_shelf_is_made_where_there_are_no_hard_links(
+def test_a_shelf_is_created_where_there_are_no_hard_links(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def no_links(*_: object) -> None:
@@ -278,7 +282,7 @@ def second_schema(monkeypatch: pytest.MonkeyPatch, script: str = SECOND) -> None
     monkeypatch.setattr(store_file, "migrations", lambda: versions)
 
 
-def test_an_older_shelf_is_brought_up_to_date_and_copied_before(
+def test_an_older_shelf_is_copied_and_then_brought_up_to_date(
     keeper: Keeper, shelf_file: Path, clock: SetClock, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     add_shelf(keeper, ShelfDraft("Larder"))
@@ -296,7 +300,7 @@ def test_an_older_shelf_is_brought_up_to_date_and_copied_before(
         assert db.execute("SELECT name FROM shelf").fetchall() == [("Larder",)]
 
 
-def test_how_far_an_older_shelf_is_brought_up_to_date_is_reported(
+def test_progress_is_reported_while_an_older_shelf_is_brought_up_to_date(
     keeper: Keeper, shelf_file: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     keeper.store.close()
@@ -326,7 +330,7 @@ def test_undo_triggers_follow_the_columns_of_a_new_schema(
     store.close()
 
 
-def test_an_open_shelf_is_left_alone_once_a_newer_program_has_changed_it(
+def test_an_open_shelf_is_not_changed_once_a_newer_program_has_updated_it(
     keeper: Keeper, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     second_schema(monkeypatch)
@@ -349,7 +353,7 @@ def test_a_migration_that_fails_leaves_the_shelf_as_it_was(
     Store.open(shelf_file).close()
 
 
-def test_a_migration_that_ends_inside_a_statement_is_a_mistake_of_ours(
+def test_a_migration_that_ends_inside_a_statement_raises_an_error(
     keeper: Keeper, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     keeper.store.close()
@@ -358,7 +362,7 @@ def test_a_migration_that_ends_inside_a_statement_is_a_mistake_of_ours(
         Store.open(keeper.store.path)
 
 
-def test_data_version_shows_only_the_changes_of_others(keeper: Keeper) -> None:
+def test_the_data_version_shows_only_changes_by_others(keeper: Keeper) -> None:
     seen = keeper.store.data_version
     add_shelf(keeper, ShelfDraft("Larder"))
     assert keeper.store.data_version == seen
@@ -369,7 +373,7 @@ def test_data_version_shows_only_the_changes_of_others(keeper: Keeper) -> None:
 
 
 @pytest.mark.parametrize("sector", [512, 4096])
-def test_an_act_outlasts_a_card_that_spoils_the_sector_the_next_begins_in(
+def test_an_act_survives_a_card_that_spoils_the_sector_where_the_next_begins(
     keeper: Keeper, tmp_path: Path, sector: int
 ) -> None:
     log = Path(f"{keeper.store.path}-wal")

@@ -114,7 +114,7 @@ def differs_after_a_change(db: sqlite3.Connection) -> bool:
     return False
 
 
-def test_marks_follow_every_change(db: sqlite3.Connection) -> None:
+def test_the_marks_follow_every_change(db: sqlite3.Connection) -> None:
     assert not differs_after_a_change(db)
     assert db.execute("PRAGMA foreign_key_check").fetchall() == []
 
@@ -135,7 +135,7 @@ def test_every_marking_trigger_is_needed(db: sqlite3.Connection) -> None:
 
 
 @pytest.mark.parametrize("table", ["in_stock", "to_bottle"])
-def test_only_rows_that_exist_are_marked(db: sqlite3.Connection, table: str) -> None:
+def test_only_existing_rows_are_marked(db: sqlite3.Connection, table: str) -> None:
     for wrong in ("999", "'word'", "NULL"):
         before = marked(db)
         try:
