@@ -33,7 +33,7 @@ def fenced(text: str) -> list[str]:
     return [line for block in blocks for line in block.splitlines() if line]
 
 
-def test_ci_runs_the_very_test_command_of_the_readme() -> None:
+def test_ci_runs_exactly_the_test_command_of_the_readme() -> None:
     (command,) = [line for line in fenced(README) if line.endswith("pytest")]
     assert command in (ROOT / ".ci/run").read_text(encoding="utf-8").splitlines()
 
@@ -79,14 +79,14 @@ def test_every_key_shown_on_the_shelves_is_in_the_readme() -> None:
     assert shown <= keys_in_readme()
 
 
-def test_pictures_named_in_the_readme_are_there_and_need_nothing_from_the_web() -> None:
+def test_pictures_in_the_readme_exist_and_need_nothing_from_the_web() -> None:
     for picture in re.findall(r"!\[[^]]*]\(([^)]+)\)", README):
         svg = (ROOT / picture).read_text(encoding="utf-8")
         assert "@font-face" not in svg
         assert "Stillroom" in svg
 
 
-def test_the_top_level_holds_just_what_belongs_there() -> None:
+def test_the_top_level_holds_exactly_what_belongs_there() -> None:
     listed = subprocess.run(
         ["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=True
     ).stdout.split()

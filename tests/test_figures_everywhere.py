@@ -88,7 +88,7 @@ def odd(
     ]
 
 
-def test_what_is_looked_for_would_be_found() -> None:
+def test_every_kind_of_metric_figure_would_be_found() -> None:
     for text in (
         "holds 250 mL",
         "weighs 3\u00a0g now",
@@ -270,7 +270,7 @@ def forms() -> set[type[Screen[Any]]]:
 
 
 @pytest.mark.parametrize("made", [UnitSystem.US], indirect=True, ids=str)
-async def test_no_page_and_no_form_shows_other_units(app: StillroomApp) -> None:
+async def test_no_page_or_form_shows_other_units(app: StillroomApp) -> None:
     """In one system, as this takes a minute: every form asks the same printer for its figures."""
     async with app.run_test(size=(90, 44), notifications=True) as pilot:
         walk = Walk(app, pilot)
@@ -313,7 +313,7 @@ async def test_no_page_and_no_form_shows_other_units(app: StillroomApp) -> None:
 
 @pytest.mark.parametrize("units", OTHER_UNITS)
 @pytest.mark.parametrize("kind", Kind)
-def test_no_refusal_of_what_was_typed_shows_other_units(kind: Kind, units: UnitSystem) -> None:
+def test_no_refusal_of_an_entry_shows_other_units(kind: Kind, units: UnitSystem) -> None:
     if kind not in BOUNDS:
         return
     notation = Notation(units, decimal_comma=True)
@@ -414,7 +414,7 @@ FORMS = [
 ]
 
 
-def test_no_command_and_no_paper_shows_other_units(say: Say, shelf: Path) -> None:  # noqa: F811
+def test_no_command_or_paper_shows_other_units(say: Say, shelf: Path) -> None:  # noqa: F811
     found: dict[str, None] = {}
     for call in (*FORMS, "settings", *CALLS):
         answer = say("--shelf", shelf, *shlex.split(call))

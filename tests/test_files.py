@@ -19,18 +19,18 @@ def names_in(folder: Path) -> list[str]:
     return [path.name for path in folder.iterdir()]
 
 
-def test_a_new_file_holds_what_was_given(tmp_path: Path) -> None:
+def test_a_new_file_has_the_contents_given(tmp_path: Path) -> None:
     path = write_file(tmp_path / "labels.pdf", b"content")
     assert path.read_bytes() == b"content"
     assert names_in(tmp_path) == ["labels.pdf"]
 
 
-def test_a_tilde_is_the_home_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_tilde_means_the_home_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("HOME", str(tmp_path))
     assert write_file("~/day.pdf", b"1") == tmp_path / "day.pdf"
 
 
-def test_a_file_that_is_there_is_asked_about(tmp_path: Path) -> None:
+def test_an_existing_file_is_asked_about(tmp_path: Path) -> None:
     path = write_file(tmp_path / "day.pdf", b"old")
     with pytest.raises(NeedsConfirmation, match=r"day\.pdf already exists"):
         write_file(path, b"new")
@@ -39,7 +39,7 @@ def test_a_file_that_is_there_is_asked_about(tmp_path: Path) -> None:
     assert names_in(tmp_path) == ["day.pdf"]
 
 
-def test_a_file_made_in_the_meantime_is_not_replaced(
+def test_a_file_created_in_the_meantime_is_not_replaced(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     path = tmp_path / "day.pdf"
@@ -56,9 +56,7 @@ def test_a_file_made_in_the_meantime_is_not_replaced(
     assert names_in(tmp_path) == ["day.pdf"]
 
 
-def test_a_file_system_without_links_will_do(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_file_system_without_links_works(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def no_links(*names: Path) -> None:
         raise PermissionError(1, "Operation not permitted")
 
@@ -83,7 +81,7 @@ def test_the_old_file_stays_when_the_new_one_cannot_be_finished(
     assert names_in(tmp_path) == ["day.pdf"]
 
 
-def test_a_link_still_points_to_its_file(tmp_path: Path) -> None:
+def test_a_link_still_points_to_its_file_afterwards(tmp_path: Path) -> None:
     path = write_file(tmp_path / "day.pdf", b"old")
     link = tmp_path / "link.pdf"
     link.symlink_to(path)
@@ -103,7 +101,7 @@ def umask(mask: int) -> Iterator[None]:
 
 @pytest.mark.parametrize("old", [None, 0o600, 0o644, 0o666])
 @pytest.mark.parametrize(("shared", "mode"), [(False, 0o600), (True, 0o644)])
-def test_a_file_is_its_owners_alone_unless_asked(
+def test_a_file_is_private_unless_shared_is_set(
     tmp_path: Path, old: int | None, shared: bool, mode: int
 ) -> None:
     path = tmp_path / "day.pdf"
@@ -125,7 +123,7 @@ def test_a_file_is_its_owners_alone_unless_asked(
         ("circle/day.pdf", "/circle"),  # Python 3.13 finds no folder, others a circle of links
     ],
 )
-def test_a_place_that_will_not_do_is_refused_in_words(tmp_path: Path, name: str, said: str) -> None:
+def test_an_impossible_place_is_refused_in_words(tmp_path: Path, name: str, said: str) -> None:
     (tmp_path / "circle").symlink_to("circle")
     with pytest.raises(StillroomError) as refused:
         write_file(f"{tmp_path}/{name}", b"1")
@@ -134,7 +132,7 @@ def test_a_place_that_will_not_do_is_refused_in_words(tmp_path: Path, name: str,
     assert names_in(tmp_path) == ["circle"]
 
 
-def test_what_is_not_an_ordinary_file_is_left_alone(tmp_path: Path) -> None:
+def test_what_is_not_an_ordinary_file_is_not_changed(tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "pipe")
     with pytest.raises(StillroomError, match="not an ordinary file"):
         write_file(tmp_path / "pipe", b"1", overwrite=True)
@@ -153,7 +151,7 @@ with draft_folder(Path(sys.argv[1])) as draft:
 """
 
 
-def test_a_draft_left_by_a_kill_is_cleared(tmp_path: Path) -> None:
+def test_a_draft_left_by_a_killed_program_is_deleted(tmp_path: Path) -> None:
     ran = [sys.executable, "-c", KILLED, str(tmp_path), "dies"]
     left = Path(subprocess.run(ran, stdout=subprocess.PIPE, text=True).stdout.strip())
     assert (left / "draft").read_text() == "half"
@@ -161,7 +159,7 @@ def test_a_draft_left_by_a_kill_is_cleared(tmp_path: Path) -> None:
     assert names_in(tmp_path) == ["day.pdf"]
 
 
-def test_a_draft_that_another_program_is_at_work_on_stays(tmp_path: Path) -> None:
+def test_a_draft_that_another_program_is_writing_is_kept(tmp_path: Path) -> None:
     with subprocess.Popen(
         [sys.executable, "-c", KILLED, str(tmp_path), "waits"],
         stdin=subprocess.PIPE,
@@ -176,7 +174,7 @@ def test_a_draft_that_another_program_is_at_work_on_stays(tmp_path: Path) -> Non
     assert names_in(tmp_path) == ["day.pdf"]
 
 
-def test_what_only_looks_like_a_draft_stays(tmp_path: Path) -> None:
+def test_a_file_that_only_looks_like_a_draft_is_kept(tmp_path: Path) -> None:
     (tmp_path / ".stillroom-mine.part").write_text("mine")
     (tmp_path / "stillroom-mine.part").mkdir()
     write_file(tmp_path / "day.pdf", b"1")
@@ -184,7 +182,7 @@ def test_what_only_looks_like_a_draft_stays(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("code", [errno.EINVAL, errno.ENOTSUP, errno.EIO])
-def test_only_a_folder_that_cannot_be_synced_at_all_is_let_pass(
+def test_only_a_folder_that_can_never_be_synced_is_accepted_unsynced(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, code: int
 ) -> None:
     def answer(descriptor: int) -> None:
@@ -208,7 +206,7 @@ def test_each_folder_made_is_synced_in_the_one_above_it(
     assert synced == [folder.stat().st_ino for folder in above]
 
 
-def test_a_free_name_always_fits(tmp_path: Path) -> None:
+def test_a_free_name_always_fits_the_file_system(tmp_path: Path) -> None:
     """NAME_MAX of Linux and macOS, 255 bytes, with room for the logs of what gets the name."""
     random = Random(5)
     for letters in ("x", "ö", "薬", "🌿"):

@@ -106,7 +106,7 @@ def test_a_module_without_a_layer_is_refused(graph: grimp.ImportGraph, package: 
         graph.remove_module(f"{package}.newcomer")
 
 
-def test_the_command_refuses_an_import_planted_in_a_file(tmp_path: Path) -> None:
+def test_the_import_checker_refuses_an_import_planted_in_a_file(tmp_path: Path) -> None:
     shutil.copytree(SOURCE, tmp_path / "stillroom", ignore=shutil.ignore_patterns("sample_shelf"))
     with (tmp_path / "stillroom/dates.py").open("a") as file:
         file.write("\nfrom stillroom.records.base import Record\n")
@@ -124,7 +124,7 @@ def test_the_command_refuses_an_import_planted_in_a_file(tmp_path: Path) -> None
     assert "stillroom.dates -> stillroom.records.base" in done.stdout
 
 
-def test_nothing_on_screen_reaches_for_the_store() -> None:
+def test_nothing_in_screens_uses_the_store() -> None:
     found = {
         f"{path.relative_to(SOURCE)}:{node.lineno}"
         for path in (SOURCE / "screens").rglob("*.py")

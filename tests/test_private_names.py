@@ -76,7 +76,7 @@ def read_sources() -> dict[str, str]:
     return {p.relative_to(SOURCE).as_posix(): p.read_text() for p in SOURCE.rglob("*.py")}
 
 
-def test_private_names_of_libraries_are_used_where_the_reasons_are() -> None:
+def test_private_names_of_libraries_are_only_in_the_file_with_the_reasons() -> None:
     assert foreign_names(read_sources()) == ALLOWED
 
 
@@ -112,7 +112,7 @@ def private_names(kind: type) -> set[str]:
     return classes_of(kind.__module__).get(kind.__name__, set())
 
 
-def test_no_widget_of_ours_takes_a_private_name_of_textuals() -> None:
+def test_no_widget_of_ours_overrides_a_private_name_of_textual() -> None:
     """A name that both use would be overwritten unseen."""
     ours = [
         kind
@@ -136,7 +136,7 @@ class Something(App[None]):
         yield Input()
 
 
-async def test_what_textual_has_drawn_can_be_forgotten() -> None:
+async def test_what_textual_has_drawn_can_be_released() -> None:
     cache = vars(leaving)["StylesCache"].get_inner_outer
     async with Something().run_test() as pilot:
         await pilot.pause()

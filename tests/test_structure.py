@@ -43,7 +43,7 @@ def asked_in_sql(tree: ast.AST) -> Iterator[int]:
                 yield node.lineno
 
 
-def test_screens_commands_and_papers_ask_nothing_in_sql() -> None:
+def test_screens_commands_and_papers_contain_no_sql() -> None:
     """What they show comes from `keeping`, which the import rules can't see."""
     found = {
         name: lines
@@ -67,7 +67,7 @@ def past_the_one_way(tree: ast.AST) -> Iterator[int]:
                     yield node.lineno
 
 
-def test_a_refusal_becomes_a_message_in_one_way() -> None:
+def test_a_refusal_becomes_a_message_in_one_way_only() -> None:
     found = {
         name: lines
         for name, tree in modules()
@@ -92,7 +92,7 @@ def classes(node: ast.AST, outer: str = "") -> Iterator[str]:
             yield from classes(child, outer)
 
 
-def test_the_name_of_a_class_is_used_once() -> None:
+def test_each_class_name_is_used_once() -> None:
     used: dict[str, list[str]] = defaultdict(list)
     for name, tree in modules():
         for each in classes(tree):
@@ -100,7 +100,7 @@ def test_the_name_of_a_class_is_used_once() -> None:
     assert {each: where for each, where in used.items() if len(where) > 1} == {}
 
 
-def test_classes_are_known_by_what_encloses_them() -> None:
+def test_classes_are_listed_with_what_encloses_them() -> None:
     source = "class _Cell:\n    class Wrong: pass\ndef made():\n    class Cell: pass"
     assert list(classes(ast.parse(source))) == ["Cell", "Cell.Wrong", "Cell"]
 
@@ -109,7 +109,7 @@ AT_ONE_SITTING = 400
 """Lines of a file; a longer one gives its reason in its first line: `in one file, as …`."""
 
 
-def test_a_file_is_short_or_says_in_its_first_line_why_it_is_not() -> None:
+def test_a_file_is_short_or_gives_the_reason_in_its_first_line() -> None:
     long = {
         path.relative_to(SOURCE).as_posix()
         for path in SOURCE.rglob("*.py")
@@ -132,7 +132,7 @@ NAMED_ELSEWHERE = {
 CALLED_BY_FRAMEWORKS = ("action_", "on_", "watch_", "compose", "render", "key_", "__")
 
 
-def test_a_public_name_is_used_by_the_program() -> None:
+def test_every_public_name_is_used_by_the_program() -> None:
     text = "\n".join(path.read_text(encoding="utf-8") for path in SOURCE.rglob("*.py"))
     used = Counter(re.findall(r"\w+", text))
     dead = set()
@@ -163,7 +163,7 @@ def numbered_placeholders(tree: ast.AST) -> Iterator[int]:
                 yield node.lineno
 
 
-def test_sql_has_plain_placeholders() -> None:
+def test_sql_has_no_numbered_placeholders() -> None:
     found = {
         name: lines for name, tree in modules() if (lines := list(numbered_placeholders(tree)))
     }

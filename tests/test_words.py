@@ -131,7 +131,7 @@ LEFT_BY = {"Report": "Close", "BottlingDialog": "Later"}
 """Words of the key that leaves a form with nothing done, where it isn't Cancel."""
 
 
-def test_every_form_names_its_act_on_the_key_that_does_it() -> None:
+def test_every_form_names_its_act_at_the_key_that_does_it() -> None:
     forms = dialogs()
     assert len(forms) > 25
     for form in forms:
@@ -143,13 +143,13 @@ def test_every_form_names_its_act_on_the_key_that_does_it() -> None:
         assert form.ACT not in {"Keep", "Leave", "OK"}
 
 
-def test_a_form_that_discards_is_confirmed_by_discard() -> None:
+def test_a_form_that_discards_has_discard_as_its_key() -> None:
     acts = {form.__name__: form.ACT for form in dialogs()}
     assert acts["DiscardDialog"] == acts["DiscardBottleDialog"] == "Discard"
     assert acts["RestoreDialog"] == "Restore"
 
 
-def test_no_calculator_cites_memory() -> None:
+def test_no_calculator_cites_memory_as_its_source() -> None:
     for name in calculators():
         source = calculators()[name]
         assert "memory" not in repr(source).casefold()

@@ -297,7 +297,7 @@ def test_a_jar_by_eye_is_calculated_without_its_herb_and_marked():
 
 
 def test_the_simmer_calculator_adds_spirit_for_the_chosen_strength():
-    """500 mL to 25 % with 96 %: see test_the_spirit_for_simmered_root_gives_the_published_strength for the hand sum."""
+    """500 mL to 25 % with 96 %: the sum by hand is in tests/reckoning/test_charge.py."""
     outcome = reckon("simmer", kept=500.0, mass=0.0, spirit=96.0)
     assert found(outcome, "spirit") == pytest.approx(171.5, abs=0.5)
     assert cautions.COOL_FIRST in outcome.cautions

@@ -40,7 +40,7 @@ def jars(keeper: Keeper) -> None:
 
 
 @pytest.mark.parametrize("is_plain", [False, True])
-def test_the_quiet_view_fits_begins_with_the_most_urgent_and_moves(
+def test_the_quiet_view_fits_and_begins_with_the_most_urgent_jar_and_moves(
     keeper: Keeper, clock: SetClock, is_plain: bool
 ) -> None:
     jars(keeper)
@@ -63,7 +63,9 @@ def test_the_quiet_view_fits_begins_with_the_most_urgent_and_moves(
         assert width < 20 or len(seen) > 3, "it burns in"
 
 
-async def test_the_title_shows_what_is_due_and_no_name(keeper: Keeper, clock: SetClock) -> None:
+async def test_the_title_shows_what_is_due_and_names_nobody(
+    keeper: Keeper, clock: SetClock
+) -> None:
     jars(keeper)
     app, sent = heard(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
@@ -84,7 +86,7 @@ async def test_the_title_shows_what_is_due_and_no_name(keeper: Keeper, clock: Se
     ]
 
 
-async def test_it_calls_once_when_a_jar_falls_due_or_shakes_are_missing_at_an_hour(
+async def test_the_terminal_is_alerted_once_when_a_jar_falls_due_or_shakes_are_late(
     keeper: Keeper, clock: SetClock
 ) -> None:
     jars(keeper)
@@ -120,7 +122,7 @@ async def test_it_calls_once_when_a_jar_falls_due_or_shakes_are_missing_at_an_ho
         assert called() == []
 
 
-async def test_a_quiet_view_comes_without_keys_and_the_key_that_ends_it_is_taken(
+async def test_the_quiet_view_comes_without_keys_and_the_key_that_ends_it_still_acts(
     keeper: Keeper, clock: SetClock, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(afar, "quiet_after_s", lambda settings: 60.0 * settings.quiet_minutes)

@@ -30,7 +30,7 @@ async def backed_up(app: StillroomApp) -> None:
     await app.workers.wait_for_complete()
 
 
-async def test_a_backup_is_made_at_the_first_start_of_a_day_and_when_the_day_turns(
+async def test_a_backup_is_made_at_the_first_start_of_a_day_and_at_midnight(
     keeper: Keeper, clock: SetClock
 ) -> None:
     fill(keeper, "Yarrow")
@@ -47,7 +47,7 @@ async def test_a_backup_is_made_at_the_first_start_of_a_day_and_when_the_day_tur
     assert len(made) == 2
 
 
-async def test_a_folder_for_backups_is_tried_as_soon_as_it_is_set(
+async def test_a_backup_folder_is_tried_as_soon_as_it_is_set(
     keeper: Keeper, clock: SetClock, tmp_path: Path
 ) -> None:
     fill(keeper, "Yarrow")
@@ -71,7 +71,7 @@ async def test_a_folder_for_backups_is_tried_as_soon_as_it_is_set(
         assert "BACKUP FAILED" in screen_text(app)
 
 
-async def test_a_backup_under_way_is_not_broken_off_by_the_next(
+async def test_a_backup_in_progress_is_not_interrupted_by_the_next(
     keeper: Keeper, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     fill(keeper, "Yarrow")
@@ -95,7 +95,7 @@ async def test_a_backup_under_way_is_not_broken_off_by_the_next(
         assert made == [backup_folder(keeper)]
 
 
-async def test_the_first_backup_waits_until_something_is_written_down(keeper: Keeper) -> None:
+async def test_the_first_backup_waits_until_something_is_entered(keeper: Keeper) -> None:
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)):
         await backed_up(app)
@@ -105,7 +105,7 @@ async def test_the_first_backup_waits_until_something_is_written_down(keeper: Ke
         assert len(list(backup_folder(keeper).iterdir())) == 1
 
 
-async def test_a_failing_backup_is_shown_on_screen_and_stops_no_work(
+async def test_a_failed_backup_is_shown_on_screen_and_stops_no_work(
     keeper: Keeper, shelf_file: Path
 ) -> None:
     fill(keeper, "Yarrow")
@@ -141,7 +141,7 @@ async def test_a_clock_that_went_back_is_asked_about_until_it_is_right(
 
 
 @pytest.mark.parametrize("key", ["space", "a", "u"])
-async def test_a_key_under_a_doubtful_date_is_asked_about_once(
+async def test_a_key_pressed_under_a_doubtful_date_is_asked_about_once(
     keeper: Keeper, clock: SetClock, key: str
 ) -> None:
     fill(keeper, "Yarrow")
@@ -159,7 +159,7 @@ async def test_a_key_under_a_doubtful_date_is_asked_about_once(
         assert content(keeper) != before
 
 
-async def test_a_form_under_a_doubtful_date_asks_and_then_asks_its_own_question(
+async def test_a_form_under_a_doubtful_date_asks_about_the_date_and_then_its_own_question(
     stocked: Keeper, clock: SetClock
 ) -> None:
     """Saying yes to the date must not say yes to what the form itself asks about."""
@@ -180,7 +180,7 @@ async def test_a_form_under_a_doubtful_date_asks_and_then_asks_its_own_question(
         assert content(stocked) != before
 
 
-async def test_a_shelf_that_fails_as_the_day_turns_is_no_crash(
+async def test_a_shelf_that_cannot_be_read_at_midnight_causes_no_crash(
     stocked: Keeper, clock: SetClock
 ) -> None:
     app = StillroomApp(stocked)
@@ -196,7 +196,7 @@ async def test_a_shelf_that_fails_as_the_day_turns_is_no_crash(
         assert app.is_running
 
 
-async def test_ctrl_q_asks_once_before_what_was_typed_is_dropped(keeper: Keeper) -> None:
+async def test_ctrl_q_asks_once_before_unsaved_entries_are_dropped(keeper: Keeper) -> None:
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("n", *"Sage", "ctrl+q")
@@ -214,7 +214,7 @@ def first_found(app: StillroomApp) -> str:
     return str(options.get_option_at_index(0).prompt) if options.option_count else ""
 
 
-async def test_back_in_the_palette_is_the_backup(keeper: Keeper) -> None:
+async def test_back_finds_the_backup_in_the_palette(keeper: Keeper) -> None:
     fill(keeper, "Yarrow")
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
@@ -240,7 +240,7 @@ async def test_the_newest_backup_is_proposed_to_be_restored(
         assert "Replace the shelf with the backup? Press ctrl+s again." in said
 
 
-async def test_a_name_that_no_file_can_have_is_refused_in_the_form(keeper: Keeper) -> None:
+async def test_an_impossible_file_name_is_refused_in_the_form(keeper: Keeper) -> None:
     fill(keeper, "Yarrow")
     app = StillroomApp(keeper)
     async with app.run_test(size=(100, 30)) as pilot:
@@ -254,7 +254,7 @@ async def test_a_name_that_no_file_can_have_is_refused_in_the_form(keeper: Keepe
             await pilot.pause()
 
 
-async def test_a_backup_is_restored_on_screen_and_the_shelf_before_it_is_kept(
+async def test_a_backup_is_restored_on_screen_and_the_old_shelf_is_kept(
     keeper: Keeper, shelf_file: Path, tmp_path: Path
 ) -> None:
     fill(keeper, "Yarrow")
@@ -287,7 +287,7 @@ async def test_a_backup_is_restored_on_screen_and_the_shelf_before_it_is_kept(
     assert 2 in herbs
 
 
-async def test_what_is_no_backup_is_refused_and_the_shelf_stays(
+async def test_a_file_that_is_not_a_backup_is_refused_and_the_shelf_is_not_changed(
     keeper: Keeper, tmp_path: Path
 ) -> None:
     fill(keeper, "Yarrow")
@@ -303,7 +303,7 @@ async def test_what_is_no_backup_is_refused_and_the_shelf_stays(
         assert len(shelves_view(keeper).jars) == 1
 
 
-async def test_the_palette_offers_every_key_of_the_page_by_its_meaning(keeper: Keeper) -> None:
+async def test_the_palette_lists_every_key_of_the_page_by_what_it_does(keeper: Keeper) -> None:
     fill(keeper, "Yarrow")
     app = StillroomApp(keeper)
     async with app.run_test(size=(100, 30)) as pilot:
@@ -314,7 +314,7 @@ async def test_the_palette_offers_every_key_of_the_page_by_its_meaning(keeper: K
         await until(pilot, lambda: shelves_view(keeper).jars[0].shaken == 1)
 
 
-async def test_pages_turn_with_their_numbers_from_anywhere(keeper: Keeper) -> None:
+async def test_page_numbers_open_their_pages_from_anywhere(keeper: Keeper) -> None:
     fill(keeper, "Yarrow")
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
@@ -332,7 +332,7 @@ async def test_pages_turn_with_their_numbers_from_anywhere(keeper: Keeper) -> No
             assert len(app.screen_stack) <= 2
 
 
-async def test_what_is_refused_many_times_in_a_breath_is_said_once(keeper: Keeper) -> None:
+async def test_a_refusal_repeated_at_once_is_shown_once(keeper: Keeper) -> None:
     fill(keeper, "Yarrow")
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24), notifications=True) as pilot:

@@ -37,7 +37,7 @@ def in_the_file_alone(shelf: Path, folder: Path) -> list[str]:
         return [title for (title,) in db.execute("SELECT title FROM action ORDER BY id")]
 
 
-async def test_the_file_alone_holds_an_act_of_the_screen_ten_seconds_later(
+async def test_ten_seconds_after_an_act_on_screen_the_file_alone_holds_it(
     keeper: Keeper, tmp_path: Path
 ) -> None:
     fill(keeper, "Borage")
@@ -92,7 +92,7 @@ def test_a_log_that_is_being_read_is_folded_in_later(keeper: Keeper, tmp_path: P
     assert in_the_file_alone(keeper.store.path, tmp_path)[-1] == "Added the shelf Window"
 
 
-def test_leaving_folds_the_log_in_though_another_window_stays(
+def test_closing_one_window_folds_in_the_log_while_another_is_open(
     keeper: Keeper, clock: SetClock, tmp_path: Path
 ) -> None:
     other = Keeper(Store.open(keeper.store.path), clock)
@@ -103,7 +103,7 @@ def test_leaving_folds_the_log_in_though_another_window_stays(
     assert [row.name for row in shelf_rows(keeper)] == ["Larder"]
 
 
-def test_a_thread_never_plays_the_log_into_a_file_that_took_the_name(
+def test_the_log_is_never_written_into_another_file_that_took_the_name(
     keeper: Keeper, tmp_path: Path
 ) -> None:
     """The last connection to a file folds the log in when it ends, though it is another's."""
@@ -132,7 +132,7 @@ def hold(keeper: Keeper) -> Iterator[Callable[[], None]]:
 
 
 @pytest.mark.parametrize("presses", [20, 60])
-async def test_keys_refused_by_a_lock_do_not_queue(
+async def test_keys_refused_because_of_a_lock_are_not_queued(
     keeper: Keeper, hold: Callable[[], None], monkeypatch: pytest.MonkeyPatch, presses: int
 ) -> None:
     """By a clock that only the waits move, no key waits over half a second in total."""
@@ -177,7 +177,7 @@ def test_a_key_pressed_later_waits_for_the_lock_again(
         assert len(short_waits) == short
 
 
-def test_a_key_pressed_after_the_lock_is_free_is_obeyed(
+def test_a_key_pressed_after_the_lock_is_free_acts(
     keeper: Keeper, hold: Callable[[], None], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("stillroom.keeping.keeper.monotonic", lambda: 0.0)
@@ -208,7 +208,7 @@ def elsewhere(keeper: Keeper, clock: SetClock) -> Iterator[Callable[[str], None]
     there.store.close()
 
 
-async def test_undo_asks_before_it_takes_back_what_another_window_did(
+async def test_undo_asks_before_it_reverses_an_act_of_another_window(
     keeper: Keeper, elsewhere: Callable[[str], None]
 ) -> None:
     remember(keeper, "maker", "AB")
@@ -236,7 +236,7 @@ async def test_undo_asks_before_it_takes_back_what_another_window_did(
         assert not shelf_rows(keeper)
 
 
-async def test_undo_asks_again_where_yet_another_act_came_first(
+async def test_undo_asks_again_if_yet_another_act_came_first(
     keeper: Keeper, elsewhere: Callable[[str], None]
 ) -> None:
     app = StillroomApp(keeper)
@@ -255,7 +255,7 @@ async def test_undo_asks_again_where_yet_another_act_came_first(
         assert [row.name for row in shelf_rows(keeper)] == ["There"]
 
 
-def test_an_action_number_that_another_window_takes_over_is_not_ones_own(
+def test_an_act_number_reused_by_another_window_is_not_taken_for_your_own(
     keeper: Keeper, elsewhere: Callable[[str], None], clock: SetClock
 ) -> None:
     keeper.tell_acts_apart()

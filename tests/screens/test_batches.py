@@ -35,7 +35,7 @@ def made(keeper: Keeper) -> Made:
     return make
 
 
-async def test_a_batch_that_waits_is_thinned(keeper: Keeper, made: Made) -> None:
+async def test_a_batch_still_to_be_bottled_is_thinned(keeper: Keeper, made: Made) -> None:
     sage = made("Sage")
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
@@ -53,7 +53,7 @@ async def test_a_batch_that_waits_is_thinned(keeper: Keeper, made: Made) -> None
         assert tincture_view(keeper, sage).loose_ml == pytest.approx(50)
 
 
-async def test_two_that_wait_are_joined(keeper: Keeper, made: Made) -> None:
+async def test_two_batches_still_to_be_bottled_are_joined(keeper: Keeper, made: Made) -> None:
     made("Sage")
     made("Fennel")
     app = StillroomApp(keeper)
@@ -65,7 +65,7 @@ async def test_two_that_wait_are_joined(keeper: Keeper, made: Made) -> None:
         assert check(keeper) == []
 
 
-async def test_a_loss_of_a_batch_has_its_kind(keeper: Keeper, made: Made) -> None:
+async def test_a_loss_of_a_batch_has_a_kind(keeper: Keeper, made: Made) -> None:
     sage = made("Sage")
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:

@@ -101,7 +101,7 @@ class BoardApp(App[None]):
         return self.board.selected.jar_id if self.board.selected else None
 
 
-async def test_jars_stand_on_planks_with_the_shelf_s_name() -> None:
+async def test_jars_are_on_planks_with_the_name_of_the_shelf() -> None:
     app = BoardApp(LARDER)
     async with app.run_test(size=(80, 30)) as pilot:
         await pilot.pause()
@@ -114,7 +114,7 @@ async def test_jars_stand_on_planks_with_the_shelf_s_name() -> None:
     assert lines[19].endswith("6 jars, plank 2 of 2 ━━")
 
 
-async def test_twelve_jars_are_wholly_visible_on_80_by_20() -> None:
+async def test_twelve_whole_jars_are_visible_on_80_by_20() -> None:
     app = BoardApp(shelves(shelf(1, *(jar(at) for at in range(20)))))
     async with app.run_test(size=(80, 20)) as pilot:
         await pilot.pause()
@@ -126,7 +126,7 @@ async def test_twelve_jars_are_wholly_visible_on_80_by_20() -> None:
     assert text.count(five[0].strip()) >= 12
 
 
-async def test_on_few_rows_short_shelves_share_a_plank() -> None:
+async def test_with_few_rows_short_shelves_share_a_plank() -> None:
     app = BoardApp(LARDER)
     async with app.run_test(size=(80, 20)) as pilot:
         await pilot.pause()
@@ -172,7 +172,7 @@ async def test_from_thirty_rows_up_the_most_urgent_jar_is_largest_and_no_name_is
         assert all(row.strip() in screen_text(app) for row in grown)
 
 
-def test_planks_hold_each_jar_once_at_the_column_they_name() -> None:
+def test_each_plank_has_its_jars_once_and_at_the_right_columns() -> None:
     """Against a simple walk: shelves of every small size, wide jar anywhere, shared or not."""
     for sizes in product(range(5), repeat=3):
         view = shelves(*(shelf(at, *(jar(n) for n in range(s))) for at, s in enumerate(sizes)))
@@ -197,7 +197,7 @@ def test_planks_hold_each_jar_once_at_the_column_they_name() -> None:
             assert drawn == spots
 
 
-async def test_a_wide_screen_takes_more_and_larger_jars() -> None:
+async def test_a_wide_screen_shows_more_and_larger_jars() -> None:
     app = BoardApp(many(40))
     async with app.run_test(size=(120, 40)) as pilot:
         await pilot.pause()
@@ -211,7 +211,7 @@ async def test_a_wide_screen_takes_more_and_larger_jars() -> None:
     assert large_five[0].strip() in text
 
 
-async def test_an_empty_shelf_keeps_its_plank() -> None:
+async def test_an_empty_shelf_has_a_plank() -> None:
     app = BoardApp(LARDER)
     async with app.run_test(size=(80, 40)) as pilot:
         await pilot.pause()
@@ -221,7 +221,7 @@ async def test_an_empty_shelf_keeps_its_plank() -> None:
     assert "room for a jar" in lines[plank - 1]
 
 
-async def test_the_hint_is_shown_only_while_there_is_no_jar() -> None:
+async def test_the_hint_is_shown_only_while_there_are_no_jars() -> None:
     app = BoardApp(shelves(shelf(1, name="Larder")), "Nothing yet.\n\nPress n to fill one.")
     async with app.run_test(size=(60, 16)) as pilot:
         await pilot.pause()
@@ -234,7 +234,7 @@ async def test_the_hint_is_shown_only_while_there_is_no_jar() -> None:
         assert "Nothing yet." not in screen_text(app)
 
 
-async def test_awkward_names_keep_the_jars_in_line() -> None:
+async def test_awkward_names_do_not_shift_the_jars() -> None:
     names = ("[red]Rue[/red]", "カモミールの花と葉", "Tab\tnew\nline\x07", "زهرة العطاس الجبلية")
     view = shelves(shelf(1, *(jar(at, name) for at, name in enumerate(names)), name="[b]\nTop"))
     app = BoardApp(view)
@@ -246,7 +246,7 @@ async def test_awkward_names_keep_the_jars_in_line() -> None:
     assert all(line.count("│") + line.count("┃") == 8 for line in strips)
 
 
-async def test_a_plain_board_needs_no_more_than_ascii_and_simple_boxes() -> None:
+async def test_a_plain_board_uses_only_ascii_and_simple_boxes() -> None:
     app = BoardApp(LARDER, is_plain=True)
     async with app.run_test(size=(80, 40)) as pilot:
         app.board.styles.scrollbar_size_vertical = 0
@@ -259,7 +259,7 @@ async def test_a_plain_board_needs_no_more_than_ascii_and_simple_boxes() -> None
 @pytest.mark.parametrize(
     "theme", ["larder-dusk", "larder-noon", "larder-dusk-16", "larder-noon-16"]
 )
-async def test_text_stands_out_from_its_ground(theme: str) -> None:
+async def test_text_contrasts_with_its_background(theme: str) -> None:
     """At least 4.5 : 1, the usual mark for text that everyone can read."""
     cards = [
         jar(0),
@@ -339,14 +339,14 @@ async def test_any_theme_can_be_chosen() -> None:
         (["pagedown", "pagedown", "pageup"], 0),
     ],
 )
-async def test_keys_go_from_jar_to_jar(keys: list[str], chosen: int) -> None:
+async def test_arrow_keys_move_from_jar_to_jar(keys: list[str], chosen: int) -> None:
     app = BoardApp(LARDER)
     async with app.run_test(size=(80, 30)) as pilot:
         await pilot.press(*keys)
         assert app.chosen == chosen
 
 
-async def test_the_chosen_jar_is_brought_into_view_with_its_plank() -> None:
+async def test_the_chosen_jar_is_scrolled_into_view_with_its_plank() -> None:
     app = BoardApp(many(200))
     async with app.run_test(size=(80, 21)) as pilot:
         await pilot.press("end")
@@ -359,7 +359,7 @@ async def test_the_chosen_jar_is_brought_into_view_with_its_plank() -> None:
         assert "26-000" in screen_text(app).splitlines()[0]
 
 
-async def test_up_from_the_first_jars_shows_what_is_above_them() -> None:
+async def test_up_from_the_first_jars_scrolls_to_what_is_above_them() -> None:
     app = BoardApp(shelves(shelf(1, name="Attic"), shelf(2, *(jar(at) for at in range(9)))))
     async with app.run_test(size=(80, 30)) as pilot:
         await pilot.press("end", "up", "up")
@@ -370,7 +370,7 @@ async def test_up_from_the_first_jars_shows_what_is_above_them() -> None:
         assert "Attic" in screen_text(app)
 
 
-async def test_the_chosen_jar_shows_without_colour() -> None:
+async def test_the_chosen_jar_is_marked_without_colour() -> None:
     app = BoardApp(LARDER)
     async with app.run_test(size=(80, 30)) as pilot:
         await pilot.press("right")
@@ -380,7 +380,7 @@ async def test_the_chosen_jar_shows_without_colour() -> None:
     assert herbs.count("▶") == 1
 
 
-async def test_the_cursor_and_enter_say_which_jar() -> None:
+async def test_moving_and_opening_report_the_jar() -> None:
     app = BoardApp(LARDER)
     async with app.run_test(size=(80, 30)) as pilot:
         await pilot.press("right", "right", "left", "enter")
@@ -390,7 +390,7 @@ async def test_the_cursor_and_enter_say_which_jar() -> None:
     ]  # fmt: skip
 
 
-async def test_a_click_chooses_and_a_second_one_opens() -> None:
+async def test_a_click_selects_a_jar_and_a_second_click_opens_it() -> None:
     app = BoardApp(LARDER)
     async with app.run_test(size=(80, 30)) as pilot:
         await pilot.click(Board, offset=(45, 5))
@@ -424,7 +424,7 @@ async def test_keys_and_clicks_on_an_empty_board_do_nothing() -> None:
         assert not app.said
 
 
-async def test_the_choice_stays_on_its_jar_when_the_shelves_change() -> None:
+async def test_the_selection_stays_on_its_jar_when_the_shelves_change() -> None:
     app = BoardApp(LARDER)
     async with app.run_test(size=(80, 30)) as pilot:
         await pilot.press("right", "right")
@@ -441,7 +441,7 @@ async def test_the_choice_stays_on_its_jar_when_the_shelves_change() -> None:
         assert screen_text(app).splitlines()[2].index("▶") == 39
 
 
-async def test_when_the_chosen_jar_goes_its_neighbour_is_chosen() -> None:
+async def test_when_the_selected_jar_goes_its_neighbour_is_selected() -> None:
     app = BoardApp(LARDER)
     async with app.run_test(size=(80, 30)) as pilot:
         await pilot.press(*["right"] * 5)
@@ -456,7 +456,7 @@ async def test_when_the_chosen_jar_goes_its_neighbour_is_chosen() -> None:
         assert app.said[-1] == ("chosen", None)
 
 
-async def test_the_choice_survives_another_width() -> None:
+async def test_the_selection_survives_a_change_of_width() -> None:
     app = BoardApp(many(200))
     async with app.run_test(size=(80, 30)) as pilot:
         app.board.select(150)
@@ -466,7 +466,7 @@ async def test_the_choice_survives_another_width() -> None:
         assert "26-150" in screen_text(app)
 
 
-async def test_selecting_by_id_returns_whether_the_jar_is_there() -> None:
+async def test_selecting_by_id_returns_whether_the_jar_exists() -> None:
     app = BoardApp(LARDER)
     async with app.run_test(size=(80, 30)):
         assert app.board.select(12)
@@ -475,7 +475,7 @@ async def test_selecting_by_id_returns_whether_the_jar_is_there() -> None:
         assert app.chosen == 12
 
 
-async def test_a_new_day_counts_every_jar_again() -> None:
+async def test_on_a_new_day_every_countdown_changes() -> None:
     app = BoardApp(LARDER)
     async with app.run_test(size=(80, 30)) as pilot:
         app.board.show(LARDER._replace(today=TODAY + timedelta(days=1)))
@@ -498,7 +498,7 @@ def drawn(monkeypatch: pytest.MonkeyPatch) -> list[int]:
 
 
 @pytest.mark.parametrize("count", [12, 1_000, 10_000])
-async def test_as_little_is_drawn_of_ten_thousand_jars_as_of_twelve(
+async def test_drawing_costs_no_more_with_ten_thousand_jars_than_with_twelve(
     count: int, drawn: list[int]
 ) -> None:
     app = BoardApp(many(count))
@@ -518,7 +518,7 @@ async def test_as_little_is_drawn_of_ten_thousand_jars_as_of_twelve(
         assert sorted(drawn) == [0, 1]
 
 
-async def test_a_change_out_of_view_is_there_when_it_comes_into_view() -> None:
+async def test_a_change_out_of_view_is_drawn_when_it_is_scrolled_into_view() -> None:
     app = BoardApp(many(200))
     async with app.run_test(size=(80, 30)) as pilot:
         await pilot.press("end", "home")
@@ -542,7 +542,9 @@ async def test_a_change_out_of_view_is_there_when_it_comes_into_view() -> None:
         ("[", []),
     ],
 )
-def test_finding_looks_at_all_that_is_written(text: str, found: list[int]) -> None:
+def test_find_looks_at_names_and_codes_regardless_of_case_and_accents(
+    text: str, found: list[int]
+) -> None:
     view = shelves(
         shelf(1, jar(1, "Rosemary"), jar(2, "Échinacée"), name="Attic"),
         shelf(2, jar(3, "Angelica"), jar(4, "Yarrow"), name="Cellar"),
@@ -551,7 +553,7 @@ def test_finding_looks_at_all_that_is_written(text: str, found: list[int]) -> No
     assert [card.jar_id for card in matching(view, text).jars] == found
 
 
-def test_finding_leaves_out_shelves_without_a_match() -> None:
+def test_find_hides_shelves_without_a_match() -> None:
     assert [s.name for s in matching(LARDER, "window").shelves] == ["Window sill"]
     assert matching(LARDER, "") is LARDER
 
@@ -567,7 +569,7 @@ class BigApp(App[None]):
         yield BigJar()
 
 
-async def test_the_big_jar_shows_what_it_is_given_at_any_size() -> None:
+async def test_the_large_jar_is_drawn_at_any_size() -> None:
     app = BigApp()
     async with app.run_test(size=(80, 24)) as pilot:
         picture = app.query_one(BigJar)

@@ -58,7 +58,7 @@ async def opened(app: StillroomApp, pilot: Pilot[None], code: str = "") -> Bottl
     return page
 
 
-async def test_an_empty_stock_says_how_bottles_come_about(keeper: Keeper) -> None:
+async def test_an_empty_stock_shows_how_to_get_bottles(keeper: Keeper) -> None:
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot)
@@ -85,7 +85,7 @@ async def test_the_stock_is_listed_by_herb_with_what_is_left(
         assert ("Made" in text) == (size[0] > 100)
 
 
-async def test_slash_finds_by_herb_place_or_state(stocked: Keeper) -> None:
+async def test_slash_finds_bottles_by_herb_place_or_state(stocked: Keeper) -> None:
     set_keep_until(stocked, bottle(stocked, "26-002.1").tincture_id, stocked.today)
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
@@ -99,7 +99,7 @@ async def test_slash_finds_by_herb_place_or_state(stocked: Keeper) -> None:
         assert page.stock.has_focus
 
 
-async def test_d_draws_with_a_reason_and_u_takes_it_back(stocked: Keeper) -> None:
+async def test_d_draws_with_a_kind_and_u_undoes_it(stocked: Keeper) -> None:
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, "26-001.1")
@@ -122,7 +122,7 @@ async def test_d_draws_with_a_reason_and_u_takes_it_back(stocked: Keeper) -> Non
         assert bottle(stocked, "26-001.1").left_ml == pytest.approx(250)
 
 
-async def test_g_writes_down_what_came_back_and_leaves_the_bottle_as_it_is(
+async def test_g_records_what_came_back_and_leaves_the_bottle_as_it_is(
     stocked: Keeper,
 ) -> None:
     row = bottle(stocked, "26-001.1")
@@ -141,7 +141,7 @@ async def test_g_writes_down_what_came_back_and_leaves_the_bottle_as_it_is(
         assert still_out_ml(stocked, row.bottle_id) == pytest.approx(30)
 
 
-async def test_all_of_a_bottle_is_drawn_by_that_word(stocked: Keeper) -> None:
+async def test_the_word_all_draws_the_rest_of_a_bottle(stocked: Keeper) -> None:
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, "26-001.2")
@@ -151,7 +151,7 @@ async def test_all_of_a_bottle_is_drawn_by_that_word(stocked: Keeper) -> None:
         assert bottle(stocked, "26-001.2").left_ml == 0
 
 
-async def test_a_name_is_completed_from_those_that_got_some_before(stocked: Keeper) -> None:
+async def test_a_name_is_completed_from_earlier_recipients(stocked: Keeper) -> None:
     row = bottle(stocked, "26-001.1")
     take_out(stocked, row.bottle_id, 10, person="Ada from the market")
     app = StillroomApp(stocked)
@@ -181,7 +181,7 @@ async def test_shift_d_draws_from_the_bottle_that_expires_first(stocked: Keeper)
 
 
 @pytest.mark.parametrize("size", SIZES)
-async def test_a_blend_shows_what_each_bottle_holds_and_takes_all_of_it(
+async def test_a_blend_shows_what_each_bottle_holds_and_can_take_all_of_it(
     stocked: Keeper, size: tuple[int, int]
 ) -> None:
     first, second = bottle(stocked, "26-001.1"), bottle(stocked, "26-002.1")
@@ -201,7 +201,7 @@ async def test_a_blend_shows_what_each_bottle_holds_and_takes_all_of_it(
         assert bottle(stocked, first.code).left_ml == 0
 
 
-async def test_enter_walks_a_draw_and_saves_at_its_day(stocked: Keeper) -> None:
+async def test_enter_goes_through_the_draw_form_and_saves_at_its_date(stocked: Keeper) -> None:
     """The note after it is seldom filled in, and costs no key."""
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
@@ -217,7 +217,7 @@ async def test_enter_walks_a_draw_and_saves_at_its_day(stocked: Keeper) -> None:
     ]
 
 
-async def test_a_draw_can_have_been_yesterday(stocked: Keeper, clock: SetClock) -> None:
+async def test_a_draw_can_be_dated_yesterday(stocked: Keeper, clock: SetClock) -> None:
     yesterday = stocked.today
     clock.advance(days=1)
     app = StillroomApp(stocked)
@@ -230,7 +230,9 @@ async def test_a_draw_can_have_been_yesterday(stocked: Keeper, clock: SetClock) 
     assert drawn_from.movements[-1].day == yesterday
 
 
-async def test_drawing_past_the_date_is_asked_once(stocked: Keeper, clock: SetClock) -> None:
+async def test_a_draw_past_the_keep_until_date_is_asked_about_once(
+    stocked: Keeper, clock: SetClock
+) -> None:
     row = bottle(stocked, "26-002.1")
     set_keep_until(stocked, row.tincture_id, stocked.today)
     clock.advance(days=1)
@@ -247,7 +249,7 @@ async def test_drawing_past_the_date_is_asked_once(stocked: Keeper, clock: SetCl
         assert bottle(stocked, row.code).left_ml == pytest.approx(190)
 
 
-async def test_w_turns_weight_into_volume_as_it_is_typed(stocked: Keeper) -> None:
+async def test_w_converts_weight_to_volume_while_typing(stocked: Keeper) -> None:
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, "26-001.1")
@@ -262,7 +264,7 @@ async def test_w_turns_weight_into_volume_as_it_is_typed(stocked: Keeper) -> Non
         assert 190 / 0.9581 < row.left_ml < 190 / 0.9480
 
 
-async def test_c_puts_the_record_right(stocked: Keeper) -> None:
+async def test_c_corrects_what_a_bottle_holds(stocked: Keeper) -> None:
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, "26-001.2")
@@ -288,7 +290,7 @@ async def test_p_pours_two_bottles_of_a_batch_together(stocked: Keeper) -> None:
         assert "There is no other bottle of batch 26-002" in flat(app)
 
 
-async def test_m_k_and_x_move_date_and_discard(stocked: Keeper) -> None:
+async def test_m_moves_and_k_dates_and_x_discards_a_bottle(stocked: Keeper) -> None:
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "26-001.2")
@@ -309,7 +311,7 @@ async def test_m_k_and_x_move_date_and_discard(stocked: Keeper) -> None:
         assert row.code not in [r.code for r in page.stock.rows]
 
 
-async def test_enter_on_what_waits_bottles_it(stocked: Keeper) -> None:
+async def test_enter_on_a_batch_still_to_be_bottled_bottles_it(stocked: Keeper) -> None:
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot)
@@ -329,7 +331,9 @@ async def test_enter_on_what_waits_bottles_it(stocked: Keeper) -> None:
         ]
 
 
-async def test_keys_for_bottles_say_so_on_what_waits(stocked: Keeper) -> None:
+async def test_keys_for_bottles_explain_themselves_on_a_batch_still_to_be_bottled(
+    stocked: Keeper,
+) -> None:
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24), notifications=True) as pilot:
         page = await opened(app, pilot)
@@ -338,7 +342,7 @@ async def test_keys_for_bottles_say_so_on_what_waits(stocked: Keeper) -> None:
         assert "This is still to be bottled. Press enter to bottle it." in flat(app)
 
 
-async def test_l_shows_the_labels_of_marked_bottles_and_prints_them(
+async def test_l_shows_the_labels_of_the_marked_bottles_and_prints_them(
     stocked: Keeper, tmp_path: Path
 ) -> None:
     app = StillroomApp(stocked)
@@ -398,7 +402,7 @@ async def test_old_labels_are_marked_counted_and_printed_again_or_dismissed(
     assert old_labels(stocked) == []
 
 
-async def test_labels_are_printed_from_a_read_only_shelf_which_says_it_is_not_recorded(
+async def test_labels_are_printed_from_a_read_only_shelf_with_a_note_that_it_is_not_recorded(
     stocked: Keeper, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     app = StillroomApp(stocked)
@@ -412,7 +416,7 @@ async def test_labels_are_printed_from_a_read_only_shelf_which_says_it_is_not_re
     assert (tmp_path / "labels.pdf").exists()
 
 
-async def test_labels_as_plain_text_and_onto_a_sheet_of_own_measures(
+async def test_labels_are_written_as_plain_text_and_onto_a_custom_sheet(
     stocked: Keeper, tmp_path: Path
 ) -> None:
     app = StillroomApp(stocked)
@@ -431,7 +435,7 @@ async def test_labels_as_plain_text_and_onto_a_sheet_of_own_measures(
         assert last_sheet(stocked) == DEFAULT_SHEET
 
 
-async def test_the_sheet_used_last_is_proposed_again(stocked: Keeper, tmp_path: Path) -> None:
+async def test_the_sheet_used_last_is_proposed(stocked: Keeper, tmp_path: Path) -> None:
     own = "page 100x50 grid 1x1 label 90x40 margin 5x5"
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
@@ -450,7 +454,7 @@ async def test_the_sheet_used_last_is_proposed_again(stocked: Keeper, tmp_path: 
     assert last_sheet(stocked) == "a4-70x37"
 
 
-async def test_b_blends_the_marked_bottles_and_goes_on_to_bottling(stocked: Keeper) -> None:
+async def test_b_blends_the_marked_bottles_and_then_opens_bottling(stocked: Keeper) -> None:
     first, second = bottle(stocked, "26-001.1"), bottle(stocked, "26-002.1")
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
@@ -472,9 +476,7 @@ async def test_b_blends_the_marked_bottles_and_goes_on_to_bottling(stocked: Keep
 
 
 @pytest.mark.parametrize("left_out", ["", "0"])
-async def test_a_bottle_that_was_marked_can_be_left_out_of_the_blend(
-    stocked: Keeper, left_out: str
-) -> None:
+async def test_a_marked_bottle_can_be_left_out_of_the_blend(stocked: Keeper, left_out: str) -> None:
     first, other = bottle(stocked, "26-001.1"), bottle(stocked, "26-001.2")
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
@@ -489,7 +491,7 @@ async def test_a_bottle_that_was_marked_can_be_left_out_of_the_blend(
         assert bottle(stocked, other.code).left_ml == other.left_ml
 
 
-async def test_a_blend_is_measured_by_parts_of_a_total(stocked: Keeper) -> None:
+async def test_a_blend_is_measured_in_parts_of_a_total(stocked: Keeper) -> None:
     first, second = bottle(stocked, "26-001.1"), bottle(stocked, "26-002.1")
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
@@ -509,7 +511,7 @@ async def test_a_blend_is_measured_by_parts_of_a_total(stocked: Keeper) -> None:
         assert bottle(stocked, second.code).left_ml == pytest.approx(150)
 
 
-async def test_a_blend_is_kept_as_a_formula_and_made_again(stocked: Keeper) -> None:
+async def test_a_blend_is_saved_as_a_formula_and_made_again(stocked: Keeper) -> None:
     parts = [bottle(stocked, code).bottle_id for code in ("26-001.1", "26-002.1")]
     made = make_blend(
         stocked,
@@ -536,7 +538,7 @@ async def test_a_blend_is_kept_as_a_formula_and_made_again(stocked: Keeper) -> N
         assert isinstance(app.screen, BottlingDialog)
 
 
-async def test_a_formula_is_dropped_and_brought_back(stocked: Keeper) -> None:
+async def test_a_deleted_formula_is_restored_by_undo(stocked: Keeper) -> None:
     parts = (FormulaPartDraft("Calendula", 2), FormulaPartDraft("Yarrow", 1))
     keep_formula(stocked, FormulaDraft("Skin", parts))
     app = StillroomApp(stocked)
@@ -556,7 +558,7 @@ async def test_a_formula_is_dropped_and_brought_back(stocked: Keeper) -> None:
         assert [formula.name for formula in formulas(stocked)] == ["Skin"]
 
 
-async def test_b_without_marks_or_formulas_says_how(stocked: Keeper) -> None:
+async def test_b_without_marks_or_formulas_explains_what_to_do(stocked: Keeper) -> None:
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24), notifications=True) as pilot:
         page = await opened(app, pilot)
@@ -565,7 +567,7 @@ async def test_b_without_marks_or_formulas_says_how(stocked: Keeper) -> None:
         assert "Mark two or more bottles" in flat(app)
 
 
-async def test_s_walks_a_place_and_puts_the_record_right_in_one_go(stocked: Keeper) -> None:
+async def test_s_counts_one_place_and_corrects_it_in_one_act(stocked: Keeper) -> None:
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot)
@@ -586,7 +588,7 @@ async def test_s_walks_a_place_and_puts_the_record_right_in_one_go(stocked: Keep
         assert bottle(stocked, "26-001.1").left_ml == pytest.approx(250)
 
 
-async def test_what_was_typed_in_a_stock_take_can_be_seen_and_taken_back(stocked: Keeper) -> None:
+async def test_counts_typed_in_a_stock_take_can_be_reviewed_and_changed(stocked: Keeper) -> None:
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, "26-001.1")
@@ -607,7 +609,7 @@ async def test_what_was_typed_in_a_stock_take_can_be_seen_and_taken_back(stocked
         assert bottle(stocked, "26-001.2").left_ml == pytest.approx(90)
 
 
-async def test_a_stock_take_can_be_done_on_the_scale(stocked: Keeper) -> None:
+async def test_a_stock_take_can_be_done_by_weight(stocked: Keeper) -> None:
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot)
@@ -619,7 +621,7 @@ async def test_a_stock_take_can_be_done_on_the_scale(stocked: Keeper) -> None:
 
 
 @pytest.mark.parametrize("size", SIZES)
-async def test_a_bottle_opens_to_its_ledger_and_its_ancestry(
+async def test_a_bottle_opens_with_its_history_and_ancestry(
     stocked: Keeper, size: tuple[int, int]
 ) -> None:
     bottle_id = bottle(stocked, "26-001.1").bottle_id
@@ -648,7 +650,7 @@ async def test_a_bottle_opens_to_its_ledger_and_its_ancestry(
         assert app.screen is stock_page
 
 
-async def test_keys_of_a_bottle_work_on_its_own_page(stocked: Keeper) -> None:
+async def test_the_keys_of_a_bottle_work_on_its_own_page(stocked: Keeper) -> None:
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "26-001.1")
@@ -663,7 +665,9 @@ async def test_keys_of_a_bottle_work_on_its_own_page(stocked: Keeper) -> None:
         assert "200 mL" in screen_text(app)
 
 
-async def test_r_shows_the_batch_record_and_writes_it(stocked: Keeper, tmp_path: Path) -> None:
+async def test_r_shows_the_batch_record_and_writes_it_to_a_file(
+    stocked: Keeper, tmp_path: Path
+) -> None:
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, "26-001.1")
@@ -682,7 +686,7 @@ async def test_r_shows_the_batch_record_and_writes_it(stocked: Keeper, tmp_path:
         assert others_may_read(tmp_path / "batch.pdf")
 
 
-async def test_undo_of_the_bottling_closes_the_page_of_the_bottle(keeper: Keeper) -> None:
+async def test_undoing_the_bottling_closes_the_page_of_the_bottle(keeper: Keeper) -> None:
     bottled(keeper, strained(keeper, "Calendula"), 250)
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24), notifications=True) as pilot:
@@ -692,7 +696,7 @@ async def test_undo_of_the_bottling_closes_the_page_of_the_bottle(keeper: Keeper
         assert "no longer exists" in flat(app)
 
 
-async def test_the_cursor_stays_on_its_bottle_over_a_change(stocked: Keeper) -> None:
+async def test_the_cursor_stays_on_its_bottle_when_the_stock_changes(stocked: Keeper) -> None:
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "26-001.2")
@@ -704,7 +708,7 @@ async def test_the_cursor_stays_on_its_bottle_over_a_change(stocked: Keeper) -> 
         assert chosen.code == "26-001.2"
 
 
-async def test_low_stock_is_shown_at_its_herb(keeper: Keeper, clock: SetClock) -> None:
+async def test_low_stock_is_marked_at_its_herb(keeper: Keeper, clock: SetClock) -> None:
     bottled(keeper, strained(keeper, "Calendula", days_ago=400, yield_ml=250), 250)
     for _ in range(4):
         take_out(keeper, bottle(keeper, "25-001.1").bottle_id, 60)
@@ -717,7 +721,7 @@ async def test_low_stock_is_shown_at_its_herb(keeper: Keeper, clock: SetClock) -
         assert "1 low" in screen_text(app)
 
 
-async def test_a_herb_that_is_used_up_is_shown(stocked: Keeper) -> None:
+async def test_a_herb_that_is_used_up_is_listed(stocked: Keeper) -> None:
     take_out(stocked, bottle(stocked, "26-002.1").bottle_id, 200)
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
@@ -725,7 +729,9 @@ async def test_a_herb_that_is_used_up_is_shown(stocked: Keeper) -> None:
         assert "[50%] none left · 200 mL used a year" in flat(app)
 
 
-async def test_shift_p_shows_the_stock_list_and_writes_it(stocked: Keeper, tmp_path: Path) -> None:
+async def test_shift_p_shows_the_stock_list_and_writes_it_to_a_file(
+    stocked: Keeper, tmp_path: Path
+) -> None:
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot)
@@ -738,7 +744,7 @@ async def test_shift_p_shows_the_stock_list_and_writes_it(stocked: Keeper, tmp_p
         assert "26-001.2" in (tmp_path / "stock.txt").read_text(encoding="utf-8")
 
 
-async def test_the_day_the_shelves_and_the_dates_ahead_are_seen_and_written(
+async def test_the_day_sheet_shelf_list_and_calendar_are_shown_and_written_to_files(
     stocked: Keeper, tmp_path: Path
 ) -> None:
     strained(stocked, "Calendula")
@@ -763,7 +769,7 @@ async def test_the_day_the_shelves_and_the_dates_ahead_are_seen_and_written(
     assert others_may_read(tmp_path / "dates.ics")
 
 
-async def test_marks_stay_while_one_looks_for_the_next_bottle(stocked: Keeper) -> None:
+async def test_marks_are_kept_while_you_search_for_the_next_bottle(stocked: Keeper) -> None:
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, "26-001.1")
@@ -773,7 +779,7 @@ async def test_marks_stay_while_one_looks_for_the_next_bottle(stocked: Keeper) -
         assert "2 marked" in screen_text(app)
 
 
-async def test_batches_are_released_by_key_where_the_settings_ask_for_it(stocked: Keeper) -> None:
+async def test_batches_are_released_by_key_where_the_settings_require_it(stocked: Keeper) -> None:
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "26-001.1")
@@ -800,7 +806,9 @@ async def test_batches_are_released_by_key_where_the_settings_ask_for_it(stocked
         assert "rejected: " not in flat(app)
 
 
-async def test_the_tree_of_a_recall_is_withdrawn_by_key_and_undone(stocked: Keeper) -> None:
+async def test_everything_made_from_a_batch_is_withdrawn_by_key_and_restored_by_undo(
+    stocked: Keeper,
+) -> None:
     save_settings(stocked, replace(settings_of(stocked), maker="AL"))
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:

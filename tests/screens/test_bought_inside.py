@@ -25,7 +25,7 @@ from .hands import type_in
 from .screen_text import screen_text
 
 
-async def test_a_lot_and_a_spirit_are_added_while_a_jar_is_filled(keeper: Keeper) -> None:
+async def test_a_lot_and_a_spirit_are_added_from_inside_the_fill_form(keeper: Keeper) -> None:
     """And the spirit is then counted and spilled in the cupboard, at 80 columns by 24."""
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
@@ -66,7 +66,9 @@ async def test_a_lot_and_a_spirit_are_added_while_a_jar_is_filled(keeper: Keeper
     assert [lot.left_g for lot in herb_lots(keeper)] == [190.0]
 
 
-async def test_the_first_honey_of_a_shelf_is_bought_while_a_jar_is_filled(keeper: Keeper) -> None:
+async def test_the_first_honey_of_a_shelf_is_added_from_inside_the_fill_form(
+    keeper: Keeper,
+) -> None:
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
         await turn_to(app, pilot, "1", ShelvesPage)
@@ -85,7 +87,7 @@ async def test_the_first_honey_of_a_shelf_is_bought_while_a_jar_is_filled(keeper
         assert "Not a spirit" not in flat(app)
 
 
-async def test_a_blend_takes_spirit_and_water_of_the_cupboard(keeper: Keeper) -> None:
+async def test_a_blend_takes_spirit_and_water_from_the_cupboard(keeper: Keeper) -> None:
     """80 mL of 25 %, 100 mL of 96 % and 75 mL of water hold 116 mL of ethanol."""
     spirit_id = add_spirit(keeper, SpiritDraft("Rectified", 96, 500))
     charges = [ChargeDraft("Sage", Part.LEAF, Condition.DRIED, 40)]
@@ -113,7 +115,7 @@ async def test_a_blend_takes_spirit_and_water_of_the_cupboard(keeper: Keeper) ->
     assert check(keeper) == []
 
 
-async def test_honey_and_spirit_are_bought_while_a_blend_and_a_thinning_are_made(
+async def test_honey_and_spirit_are_added_from_inside_the_blend_and_thinning_forms(
     keeper: Keeper,
 ) -> None:
     """One bottle and an empty cupboard: the forms get what they lack, and keep what was typed."""

@@ -34,45 +34,45 @@ def released(found: Iterable[KeyTaken[str]]) -> str:
     return "".join(key for each in found for key in each.released)
 
 
-def test_a_quick_known_code_is_a_scan_and_none_of_its_keys_is_released() -> None:
+def test_a_known_code_at_speed_is_a_scan_and_none_of_its_keys_is_released() -> None:
     found = typed(burst(), "26-005.1\n", 0.01)
     assert found[-1].scanned == "26-005.1"
     assert "".join(found[-1].keys) == "26-005.1\n"
     assert released(found) == ""
 
 
-def test_what_follows_the_code_on_a_label_belongs_to_the_scan() -> None:
+def test_the_text_after_the_code_on_a_label_belongs_to_the_scan() -> None:
     found = typed(burst(), "26-005.1 Oxeye, 40 %\n", 0.01)
     assert (found[-1].scanned, released(found)) == ("26-005.1 Oxeye, 40 %", "")
 
 
-def test_the_same_letters_at_the_pace_of_a_hand_are_typing() -> None:
+def test_the_same_keys_at_typing_speed_are_typing() -> None:
     made = burst()
     found = typed(made, "26-005.1\n", 0.2)
     assert [each.scanned for each in found] == [None] * 9
     assert released(found) == "26-005.1\n"
 
 
-def test_a_key_that_begins_no_code_goes_through_at_once() -> None:
+def test_a_key_that_begins_no_code_is_passed_on_at_once() -> None:
     made = burst()
     assert made.take("n", "n", 0.0, ends=False) == KeyTaken(("n",))
     assert not made.is_holding
 
 
-def test_a_quick_text_that_begins_with_no_code_is_typing_even_where_a_code_is_in_it() -> None:
+def test_text_at_speed_is_typing_unless_it_begins_with_a_code() -> None:
     """Keys typed ahead of a slow machine arrive as one burst."""
     for text in ("/26-005\n", "2/26-005.1\n", "n26-005\n", "250\n", "26-00\n", "2\n"):
         made = burst()
         assert released([*typed(made, text, 0.001), KeyTaken(made.release())]) == text
 
 
-def test_a_prefix_makes_anything_a_scan() -> None:
+def test_with_its_prefix_anything_is_a_scan() -> None:
     found = typed(burst("~~"), "~~99-123 something\n", 0.01)
     assert (found[-1].scanned, released(found)) == ("99-123 something", "")
     assert released(typed(burst("~~"), "~~\n", 0.01)) == "~~\n"
 
 
-def test_with_a_pace_of_nought_nothing_is_a_scan() -> None:
+def test_with_a_pace_of_zero_nothing_is_a_scan() -> None:
     assert released(typed(burst(gap_s=0.0), "26-005\n", 0.0)) == "26-005\n"
 
 

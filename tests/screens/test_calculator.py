@@ -99,7 +99,7 @@ async def fill_in(pilot: Pilot[None], *texts: str) -> None:
 
 
 @pytest.mark.parametrize("size", SIZES)
-async def test_every_calculator_shows_a_result_or_asks_plainly(
+async def test_every_calculator_shows_a_result_or_a_plain_question(
     app: StillroomApp, size: tuple[int, int]
 ) -> None:
     async with app.run_test(size=size) as pilot:
@@ -134,7 +134,7 @@ async def test_every_key_has_an_id_and_a_tooltip() -> None:
 
 
 @pytest.mark.parametrize("size", SIZES)
-async def test_dilution_shows_the_printed_volume_of_water(
+async def test_the_dilution_shows_the_printed_volume_of_water(
     app: StillroomApp, size: tuple[int, int]
 ) -> None:
     """95 to 40 takes 144 of water to 100 of spirit: dilution table after 27 CFR 30.66, as printed
@@ -169,7 +169,7 @@ async def test_a_reading_in_proof_keeps_its_scale_when_the_units_change(
         assert main_figure(page) == "189.5 proof"
 
 
-async def test_figures_follow_every_key(app: StillroomApp) -> None:
+async def test_the_figures_follow_every_key(app: StillroomApp) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "weigh")
         page.begin("weigh", {"empty": 120.0, "strength": 40.0})
@@ -187,7 +187,7 @@ async def test_figures_follow_every_key(app: StillroomApp) -> None:
         assert second / first == pytest.approx(20.8, rel=0.005)
 
 
-async def test_working_sources_and_cautions_can_be_read_by_scrolling(app: StillroomApp) -> None:
+async def test_working_sources_and_cautions_are_reached_by_scrolling(app: StillroomApp) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "alcoholometer")
         assert "can't read a finished tincture" not in screen_text(app)
@@ -203,7 +203,7 @@ async def test_working_sources_and_cautions_can_be_read_by_scrolling(app: Stillr
     assert "An alcoholometer can't read a finished tincture" in seen
 
 
-async def test_a_range_is_shown_as_a_range(app: StillroomApp) -> None:
+async def test_a_range_is_shown_with_both_ends(app: StillroomApp) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "drops")
         await fill_in(pilot, "40")
@@ -228,7 +228,7 @@ async def test_colours_follow_the_theme(app: StillroomApp) -> None:
         assert not any(color.triplet for color in shown["ansi-dark"] if color)
 
 
-async def test_a_plain_terminal_shows_the_main_figure_in_words(
+async def test_a_plain_terminal_shows_the_main_figure_as_text(
     keeper: Keeper, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("TERM", "linux")
@@ -240,7 +240,9 @@ async def test_a_plain_terminal_shows_the_main_figure_in_words(
         assert f" {main_figure(page)}\n" in screen_text(app)
 
 
-async def test_what_does_not_go_together_is_said_at_its_field(app: StillroomApp) -> None:
+async def test_values_that_contradict_each_other_are_reported_at_their_field(
+    app: StillroomApp,
+) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "weigh")
         page.begin("weigh", {"empty": 120.0, "strength": 40.0})
@@ -256,7 +258,7 @@ async def test_what_does_not_go_together_is_said_at_its_field(app: StillroomApp)
         assert main_figure(page)
 
 
-async def test_what_cannot_be_read_gets_its_message_at_the_field(app: StillroomApp) -> None:
+async def test_what_cannot_be_read_is_reported_at_its_field(app: StillroomApp) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "weigh")
         await fill_in(pilot, "heavy")
@@ -270,7 +272,7 @@ async def test_what_cannot_be_read_gets_its_message_at_the_field(app: StillroomA
         assert main_figure(page)
 
 
-async def test_a_problem_in_a_row_is_said_below_it(app: StillroomApp) -> None:
+async def test_a_problem_in_a_row_is_reported_below_it(app: StillroomApp) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, "bottles")
         await pilot.press(*"430", "tab", *"50 ml", "ctrl+n", *"100 ml", "tab", *"1", "ctrl+n")
@@ -280,7 +282,7 @@ async def test_a_problem_in_a_row_is_said_below_it(app: StillroomApp) -> None:
         assert "! Size: A bottle must hold 1 mL or more." in lines[wrong + 1]
 
 
-async def test_a_blank_field_that_is_needed_asks_without_an_error(app: StillroomApp) -> None:
+async def test_a_required_blank_field_asks_without_an_error(app: StillroomApp) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "weigh")
         await pilot.press("delete")
@@ -294,7 +296,7 @@ async def test_a_blank_field_that_is_needed_asks_without_an_error(app: Stillroom
         assert "needs a weight" in screen_text(app)
 
 
-async def test_every_field_takes_any_text_without_harm(app: StillroomApp) -> None:
+async def test_every_field_accepts_any_text_without_harm(app: StillroomApp) -> None:
     awkward = ("[b]x[/b]", "{0}", "1e400", "-5", "½", "5 %%", "0")
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot)
@@ -308,7 +310,7 @@ async def test_every_field_takes_any_text_without_harm(app: StillroomApp) -> Non
                 assert main_figure(page) or waiting(page)
 
 
-async def test_rows_are_added_and_taken_away(app: StillroomApp) -> None:
+async def test_rows_are_added_and_removed(app: StillroomApp) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "mix")
         assert rows(page, "liquids") == [("500 mL", "40 %", "20 °C")]
@@ -337,7 +339,9 @@ async def test_a_row_is_added_from_below_the_list(app: StillroomApp) -> None:
         assert "! Herb that was not weighed is left out" in screen_text(app)
 
 
-async def test_escape_goes_back_to_the_list_and_arrows_walk_the_form(app: StillroomApp) -> None:
+async def test_escape_returns_to_the_list_and_the_arrows_move_through_the_form(
+    app: StillroomApp,
+) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "weigh")
         fields = list(form_of(page).query(Input))
@@ -353,7 +357,7 @@ async def test_escape_goes_back_to_the_list_and_arrows_walk_the_form(app: Stillr
         assert form_of(page).calculator.name == "alcoholometer"
 
 
-async def test_a_calculator_is_found_by_a_word_of_its_summary(app: StillroomApp) -> None:
+async def test_a_calculator_is_found_by_a_word_in_its_summary(app: StillroomApp) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot)
         await pilot.press("escape", "slash", *"proof")
@@ -371,7 +375,7 @@ async def test_a_calculator_is_found_by_a_word_of_its_summary(app: StillroomApp)
         assert len(page.names.rows) == len(calculators())
 
 
-async def test_a_slash_in_a_field_is_half_of_a_fraction(app: StillroomApp) -> None:
+async def test_a_slash_in_a_field_is_part_of_a_fraction(app: StillroomApp) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "weigh")
         assert "/ Find" not in screen_text(app)
@@ -382,7 +386,7 @@ async def test_a_slash_in_a_field_is_half_of_a_fraction(app: StillroomApp) -> No
         assert "/ Find" in screen_text(app)
 
 
-async def test_what_is_being_read_stays_where_it_is_when_the_shelf_changes(
+async def test_what_you_are_reading_stays_in_place_when_the_shelf_changes(
     app: StillroomApp,
 ) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
@@ -400,7 +404,7 @@ async def test_what_is_being_read_stays_where_it_is_when_the_shelf_changes(
         assert pane.scroll_offset.y == place
 
 
-async def test_a_click_chooses_and_another_opens(app: StillroomApp) -> None:
+async def test_a_click_selects_a_calculator_and_a_second_click_opens_it(app: StillroomApp) -> None:
     async with app.run_test(size=(120, 40)) as pilot:
         page = await opened(app, pilot)
         await pilot.press("escape")
@@ -413,7 +417,7 @@ async def test_a_click_chooses_and_another_opens(app: StillroomApp) -> None:
         assert form_of(page).query(Input).first().has_focus
 
 
-async def test_the_help_of_the_field_with_the_keys_shows(app: StillroomApp) -> None:
+async def test_the_help_of_the_field_is_shown_with_the_keys(app: StillroomApp) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, "weigh")
         assert "The volume in a bottle or jar from its weight" in screen_text(app)
@@ -441,7 +445,7 @@ async def all_visited(page: CalculatorPage, pilot: Pilot[None]) -> None:
         await pilot.pause()
 
 
-async def test_a_form_comes_back_as_it_was_left_however_many_were_opened_since(
+async def test_a_form_is_restored_however_many_were_opened_since(
     app: StillroomApp, keeper: Keeper
 ) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
@@ -462,7 +466,7 @@ async def test_a_form_comes_back_as_it_was_left_however_many_were_opened_since(
         assert rows(page, "liquids")[1] == ("32 fl oz", "40 %", "68 °F")
 
 
-async def test_a_form_off_the_screen_follows_the_shelf_where_nothing_was_typed(
+async def test_an_untouched_form_follows_the_shelf_while_off_screen(
     app: StillroomApp, keeper: Keeper
 ) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
@@ -480,7 +484,7 @@ async def test_a_form_off_the_screen_follows_the_shelf_where_nothing_was_typed(
         assert typed(page, "mass") == ""
 
 
-async def test_a_cleared_form_is_as_it_came(app: StillroomApp) -> None:
+async def test_a_cleared_form_is_as_it_was_at_first(app: StillroomApp) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "mix")
         before = rows(page, "liquids"), main_figure(page)
@@ -505,7 +509,7 @@ async def test_units_are_those_of_the_shelf(
         assert "oz" in screen_text(app)
 
 
-async def test_a_decimal_comma_is_shown_and_read(app: StillroomApp, keeper: Keeper) -> None:
+async def test_a_decimal_comma_is_read_and_shown(app: StillroomApp, keeper: Keeper) -> None:
     save_settings(keeper, replace(settings_of(keeper), decimal_comma=True))
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "weigh")
@@ -516,7 +520,7 @@ async def test_a_decimal_comma_is_shown_and_read(app: StillroomApp, keeper: Keep
         assert "," in main_figure(page)
 
 
-async def test_changing_the_units_rewrites_what_was_typed(
+async def test_changing_the_units_converts_what_was_typed(
     app: StillroomApp, keeper: Keeper
 ) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
@@ -547,7 +551,7 @@ async def test_spirits_and_bottle_sizes_come_from_the_cupboard(
         assert main_figure(page) == "28 drops/mL"
 
 
-async def test_what_the_shelf_filled_in_follows_it_until_it_is_touched(
+async def test_what_the_shelf_filled_in_follows_it_until_you_edit_it(
     app: StillroomApp, keeper: Keeper
 ) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
@@ -564,7 +568,7 @@ async def test_what_the_shelf_filled_in_follows_it_until_it_is_touched(
         assert rows(page, "spirits") == [("95", "1 L")]
 
 
-async def test_own_strainings_stand_behind_the_expected_yield(
+async def test_the_expected_yield_rests_on_strainings_of_this_shelf(
     app: StillroomApp, keeper: Keeper
 ) -> None:
     for days_ago in range(30, 42):
@@ -582,7 +586,9 @@ async def test_own_strainings_stand_behind_the_expected_yield(
         assert result(app, "Your own strainings used") == "0"
 
 
-async def test_a_jar_of_the_shelf_begins_a_calculation(app: StillroomApp, keeper: Keeper) -> None:
+async def test_a_calculation_starts_with_a_jar_of_the_shelf(
+    app: StillroomApp, keeper: Keeper
+) -> None:
     jar = fill_jar(
         keeper,
         JarDraft(
@@ -610,7 +616,7 @@ async def test_a_jar_of_the_shelf_begins_a_calculation(app: StillroomApp, keeper
         assert parse(Kind.STRENGTH, main_figure(page)) == pytest.approx(strength, abs=0.05)
 
 
-async def test_bottles_of_the_shelf_are_put_into_a_blend(app: StillroomApp, keeper: Keeper) -> None:
+async def test_bottles_of_the_shelf_are_added_to_a_blend(app: StillroomApp, keeper: Keeper) -> None:
     bottled(keeper, strained(keeper, "Yarrow"), 100)
     bottled(keeper, strained(keeper, "[i]Calendula"), 50)
     async with app.run_test(size=(120, 40)) as pilot:
@@ -628,7 +634,9 @@ async def test_bottles_of_the_shelf_are_put_into_a_blend(app: StillroomApp, keep
         assert "[i]Calendula: share" in screen_text(app)
 
 
-async def test_an_empty_shelf_says_that_there_is_nothing_to_begin_with(app: StillroomApp) -> None:
+async def test_an_empty_shelf_reports_that_there_is_nothing_to_start_with(
+    app: StillroomApp,
+) -> None:
     async with app.run_test(size=(80, 24), notifications=True) as pilot:
         page = await opened(app, pilot, "weigh")
         await pilot.press("ctrl+o")
@@ -637,7 +645,7 @@ async def test_an_empty_shelf_says_that_there_is_nothing_to_begin_with(app: Stil
         assert "There are no bottles in stock." in screen_text(app)
 
 
-async def test_every_calculator_can_begin_with_everything_it_offers(
+async def test_every_calculator_can_start_with_everything_it_offers(
     app: StillroomApp, stocked: Keeper
 ) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
@@ -660,7 +668,7 @@ async def test_every_calculator_can_begin_with_everything_it_offers(
     }  # fmt: skip
 
 
-async def test_another_page_can_begin_a_calculation(app: StillroomApp) -> None:
+async def test_a_calculation_can_start_from_another_page(app: StillroomApp) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         page = app._page("calculator")
         assert isinstance(page, CalculatorPage)
@@ -676,7 +684,7 @@ async def test_another_page_can_begin_a_calculation(app: StillroomApp) -> None:
 
 
 @pytest.mark.parametrize("size", SIZES)
-async def test_a_plan_goes_into_the_form_and_onto_the_shelf(
+async def test_a_plan_is_passed_to_the_fill_form_and_saved(
     app: StillroomApp, keeper: Keeper, size: tuple[int, int]
 ) -> None:
     spirit_id = add_spirit(keeper, SpiritDraft("Rectified", 96, 1000))
@@ -701,9 +709,7 @@ async def test_a_plan_goes_into_the_form_and_onto_the_shelf(
     assert jar.outlook.strength_abv == pytest.approx(50, abs=0.2)
 
 
-async def test_a_plan_takes_a_spirit_from_every_bottle_of_its_strength(
-    app: StillroomApp, keeper: Keeper
-) -> None:
+async def test_a_plan_uses_every_bottle_of_its_strength(app: StillroomApp, keeper: Keeper) -> None:
     old = add_spirit(keeper, SpiritDraft("Old", 40, 200))
     new = add_spirit(keeper, SpiritDraft("New", 40, 300))
     async with app.run_test(size=(80, 24)) as pilot:
@@ -717,7 +723,9 @@ async def test_a_plan_takes_a_spirit_from_every_bottle_of_its_strength(
     assert [(p.spirit_id, p.volume_ml) for p in pours] == [(old, 200), (new, 250)]
 
 
-async def test_one_bottle_that_holds_it_all_is_enough(app: StillroomApp, keeper: Keeper) -> None:
+async def test_a_single_bottle_that_holds_enough_is_used_alone(
+    app: StillroomApp, keeper: Keeper
+) -> None:
     add_spirit(keeper, SpiritDraft("Old", 40, 200))
     new = add_spirit(keeper, SpiritDraft("New", 40, 500))
     add_spirit(keeper, SpiritDraft("Newer", 40, 600))
@@ -732,7 +740,7 @@ async def test_one_bottle_that_holds_it_all_is_enough(app: StillroomApp, keeper:
     assert [(p.spirit_id, p.volume_ml) for p in pours] == [(new, 450)]
 
 
-def test_bottles_in_use_come_first_and_then_the_oldest_lot(keeper: Keeper) -> None:
+def test_opened_bottles_are_used_first_and_then_the_oldest_lot(keeper: Keeper) -> None:
     add_spirit(keeper, SpiritDraft("This year's", 60, 700, bought_on=date(2026, 2, 1)))
     add_spirit(keeper, SpiritDraft("Undated", 55, 700))
     add_spirit(keeper, SpiritDraft("Last year's", 50, 700, bought_on=date(2025, 2, 1)))
@@ -749,7 +757,7 @@ def shown_keys(app: StillroomApp) -> Sequence[str]:
     return [b.binding.key for b in app.screen.active_bindings.values() if b.binding.show]
 
 
-async def test_use_this_is_there_only_with_a_plan(app: StillroomApp) -> None:
+async def test_use_this_is_offered_only_with_a_plan(app: StillroomApp) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot)
         assert "ctrl+u" not in shown_keys(app)
@@ -762,7 +770,7 @@ async def test_use_this_is_there_only_with_a_plan(app: StillroomApp) -> None:
         assert "^u Use this" in screen_text(app)
 
 
-async def test_offers_can_be_left(app: StillroomApp, keeper: Keeper) -> None:
+async def test_the_offers_can_be_closed_with_escape(app: StillroomApp, keeper: Keeper) -> None:
     bottled(keeper, strained(keeper, "Yarrow"), 100)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "weigh")
@@ -780,7 +788,7 @@ async def test_offers_can_be_left(app: StillroomApp, keeper: Keeper) -> None:
         assert typed(page, "full") == "150 g"
 
 
-async def test_two_lots_of_a_long_name_are_told_apart_at_80_columns(
+async def test_two_lots_of_a_long_name_differ_at_80_columns(
     app: StillroomApp, keeper: Keeper
 ) -> None:
     name = "Organic wheat spirit from the copper still of the mill, distilled twice"

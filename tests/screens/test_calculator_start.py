@@ -86,7 +86,7 @@ def jars(keeper: Keeper) -> list[JarView]:
     return found
 
 
-def test_the_strength_in_every_jar_is_that_of_its_page(sample: Keeper) -> None:
+def test_the_strength_calculated_for_every_jar_is_that_on_its_page(sample: Keeper) -> None:
     for jar in jars(sample):
         found = figures(reckoned("jar-strength", jar_values(sample, "jar-strength", jar)))
         assert found["strength"] == pytest.approx(jar.outlook.strength_abv), jar.card.code
@@ -99,7 +99,7 @@ def test_the_strength_in_every_jar_is_that_of_its_page(sample: Keeper) -> None:
 
 
 @pytest.mark.parametrize("pressing", KNOWN_PRESSINGS)
-def test_the_yield_of_every_jar_is_that_of_its_straining_form(
+def test_the_yield_calculated_for_every_jar_is_that_in_its_straining_form(
     sample: Keeper, pressing: Pressing
 ) -> None:
     compared = 0
@@ -123,7 +123,7 @@ def test_the_yield_of_every_jar_is_that_of_its_straining_form(
     assert compared > 20
 
 
-def test_what_went_into_every_jar_is_what_its_cost_counts(sample: Keeper) -> None:
+def test_the_cost_of_every_jar_counts_all_that_went_into_it(sample: Keeper) -> None:
     for jar in jars(sample):
         values = jar_values(sample, "cost", jar)
         used = {key: [row["used"] for row in rows_in(values, key)] for key in ("spirits", "herbs")}
@@ -132,7 +132,7 @@ def test_what_went_into_every_jar_is_what_its_cost_counts(sample: Keeper) -> Non
         assert values["yield"] == (jar.straining.yield_ml if jar.straining else None)
 
 
-def test_an_amount_from_every_bottle_holds_the_herb_its_page_shows(sample: Keeper) -> None:
+def test_an_amount_from_every_bottle_has_the_herb_shown_on_its_page(sample: Keeper) -> None:
     """By the page's grams in each mL; never more than 1 g to 1 mL poured would be."""
     known = 0
     for row in bottle_rows(sample, empties=True):
@@ -152,7 +152,7 @@ def test_an_amount_from_every_bottle_holds_the_herb_its_page_shows(sample: Keepe
     assert known > 20
 
 
-def test_a_blend_of_any_two_bottles_is_the_blend_that_the_shelf_plans(sample: Keeper) -> None:
+def test_a_blend_of_two_bottles_agrees_with_the_one_the_shelf_plans(sample: Keeper) -> None:
     views = tincture_views(sample, {row.tincture_id for row in bottle_rows(sample)})
     # Honey and the like are added without contraction; the calculator knows spirit and water.
     rows = [row for row in bottle_rows(sample) if not views[row.tincture_id].others]
@@ -181,7 +181,7 @@ def test_a_blend_of_any_two_bottles_is_the_blend_that_the_shelf_plans(sample: Ke
             assert found["herb"] == pytest.approx(total)
 
 
-def test_every_other_calculator_begins_with_what_the_shelf_holds(sample: Keeper) -> None:
+def test_every_other_calculator_starts_with_what_the_shelf_has(sample: Keeper) -> None:
     for row in bottle_rows(sample):
         for name in ("weigh", "drops"):
             assert bottle_values(sample, name, row) == {"strength": row.strength_abv}
@@ -191,7 +191,7 @@ def test_every_other_calculator_begins_with_what_the_shelf_holds(sample: Keeper)
         assert offers(sample, name)
 
 
-async def test_the_yield_of_several_herbs_is_the_same_on_the_screen(
+async def test_the_yield_of_several_herbs_is_the_same_on_screen(
     keeper: Keeper,
 ) -> None:
     """50 g each of dried sage and thyme in 500 mL of 40 %: 510 mL, of which 100 g dried keep
@@ -218,7 +218,7 @@ async def test_the_yield_of_several_herbs_is_the_same_on_the_screen(
     assert "100 g of dried herb" in text
 
 
-async def test_beginning_with_a_jar_keeps_the_way_of_pressing(keeper: Keeper) -> None:
+async def test_starting_with_a_jar_keeps_the_pressing(keeper: Keeper) -> None:
     herb = (ChargeDraft("Sage", Part.LEAF, Condition.DRIED, 100),)
     jar = fill_jar(
         keeper, JarDraft(herb, (PourDraft(LiquidKind.SPIRIT, 500, 40),), keeper.today, keeper.today)
@@ -234,7 +234,7 @@ NOT_ON_A_SHELF = {
 """The calculators that ask for nothing a shelf holds, and what they ask for."""
 
 
-def test_every_calculator_begins_with_the_shelf_or_is_known_not_to() -> None:
+def test_every_calculator_starts_from_the_shelf_or_is_listed_as_not_doing_so() -> None:
     assert STARTS.keys() | NOT_ON_A_SHELF.keys() == calculators().keys()
     assert not STARTS.keys() & NOT_ON_A_SHELF.keys()
 
@@ -250,6 +250,6 @@ def test_what_the_shelf_fills_in_are_fields_of_the_calculator(sample: Keeper) ->
     assert filled == len(STARTS)
 
 
-def test_the_keys_of_jar_and_bottle_open_calculators_that_take_them() -> None:
+def test_the_keys_of_jar_and_bottle_open_calculators_that_accept_them() -> None:
     assert STARTS[FOR_JAR].of_jar
     assert STARTS[FOR_BOTTLE].of_bottle

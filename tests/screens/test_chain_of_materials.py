@@ -44,7 +44,7 @@ def labels(node: Node) -> list[str]:
     return [node.label, *(label for child in node.children for label in labels(child))]
 
 
-async def test_from_fresh_herb_to_a_honey_blend_and_its_recall(
+async def test_fresh_herb_becomes_a_honey_blend_that_is_recalled(
     keeper: Keeper, clock: SetClock
 ) -> None:
     app = StillroomApp(keeper)

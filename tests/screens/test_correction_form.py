@@ -50,7 +50,7 @@ def jar_id(keeper: Keeper) -> int:
 
 
 @pytest.mark.parametrize("size", SIZES)
-async def test_every_group_of_a_jar_is_in_reach_and_what_was_typed_stays(
+async def test_every_group_of_a_jar_is_reachable_and_keeps_what_was_typed(
     keeper: Keeper, jar_id: int, size: tuple[int, int]
 ) -> None:
     app = StillroomApp(keeper)
@@ -74,7 +74,7 @@ async def test_every_group_of_a_jar_is_in_reach_and_what_was_typed_stays(
         assert max(map(len, screen_text(app).splitlines())) <= size[0]
 
 
-async def test_what_follows_is_shown_before_it_is_saved(keeper: Keeper, jar_id: int) -> None:
+async def test_the_consequences_are_shown_before_saving(keeper: Keeper, jar_id: int) -> None:
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24), notifications=True) as pilot:
         app.open_jar(jar_id)
@@ -91,9 +91,7 @@ async def test_what_follows_is_shown_before_it_is_saved(keeper: Keeper, jar_id: 
         assert straining.yield_ml == 340
 
 
-async def test_once_shown_on_leaving_the_field_it_is_saved_at_once(
-    keeper: Keeper, jar_id: int
-) -> None:
+async def test_consequences_already_shown_need_no_second_save(keeper: Keeper, jar_id: int) -> None:
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
         app.open_jar(jar_id)
@@ -106,7 +104,7 @@ async def test_once_shown_on_leaving_the_field_it_is_saved_at_once(
         assert straining.yield_ml == 340
 
 
-async def test_saved_unchanged_it_writes_nothing(keeper: Keeper, jar_id: int) -> None:
+async def test_saving_without_a_change_writes_nothing(keeper: Keeper, jar_id: int) -> None:
     before = keeper.rows("SELECT count(*) FROM journal")
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
@@ -116,7 +114,7 @@ async def test_saved_unchanged_it_writes_nothing(keeper: Keeper, jar_id: int) ->
     assert keeper.rows("SELECT count(*) FROM journal") == before
 
 
-async def test_what_was_typed_is_not_lost_at_the_first_escape(keeper: Keeper, jar_id: int) -> None:
+async def test_escape_asks_before_what_was_typed_is_lost(keeper: Keeper, jar_id: int) -> None:
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
         app.open_jar(jar_id)
@@ -126,7 +124,7 @@ async def test_what_was_typed_is_not_lost_at_the_first_escape(keeper: Keeper, ja
         assert not isinstance(app.screen, CorrectionDialog)
 
 
-async def test_what_cannot_be_read_is_shown_at_its_field(keeper: Keeper, jar_id: int) -> None:
+async def test_what_cannot_be_read_is_reported_at_its_field(keeper: Keeper, jar_id: int) -> None:
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
         app.open_jar(jar_id)
@@ -151,7 +149,7 @@ KEYS = {
 
 
 @pytest.mark.parametrize("where", KEYS)
-async def test_it_opens_everywhere_with_what_is_chosen(keeper: Keeper, where: str) -> None:
+async def test_the_form_opens_everywhere_with_what_is_selected(keeper: Keeper, where: str) -> None:
     keys, title, first = KEYS[where]
     fill(keeper, "Borage")
     stock(keeper)
@@ -185,7 +183,7 @@ async def test_help_and_palette_list_its_key_wherever_something_can_be_corrected
         }
 
 
-async def test_the_palette_corrects_by_code(stocked: Keeper) -> None:
+async def test_the_palette_finds_what_to_correct_by_code(stocked: Keeper) -> None:
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "3", "ctrl+p", *"correct any")
@@ -199,7 +197,9 @@ async def test_the_palette_corrects_by_code(stocked: Keeper) -> None:
         assert group(app) == "Bottle"
 
 
-async def test_what_cannot_be_corrected_is_said_when_the_form_is_asked_for(keeper: Keeper) -> None:
+async def test_what_cannot_be_corrected_is_reported_when_the_form_is_requested(
+    keeper: Keeper,
+) -> None:
     fill(keeper, "Borage")
     undo(keeper)
     add_shelf(keeper, ShelfDraft("Cellar"))
@@ -223,7 +223,7 @@ async def with_reason(app: StillroomApp, pilot: Pilot[None], why: str) -> None:
     await press(pilot, *why, "ctrl+s", "ctrl+s")
 
 
-async def test_the_reason_may_be_blank_unless_the_setting_asks_for_it(
+async def test_the_reason_is_optional_unless_the_setting_requires_it(
     keeper: Keeper, jar_id: int
 ) -> None:
     save_settings(keeper, Settings(why_required=True))
@@ -240,7 +240,9 @@ async def test_the_reason_may_be_blank_unless_the_setting_asks_for_it(
     ]
 
 
-async def test_what_is_closed_asks_for_the_reason_at_its_field(keeper: Keeper, jar_id: int) -> None:
+async def test_a_closed_record_asks_for_the_reason_at_its_field(
+    keeper: Keeper, jar_id: int
+) -> None:
     save_settings(keeper, Settings(maker="AK"))
     close_month(keeper, keeper.today.replace(month=10))
     app = StillroomApp(keeper)
@@ -259,7 +261,7 @@ async def test_what_is_closed_asks_for_the_reason_at_its_field(keeper: Keeper, j
     ]
 
 
-async def test_a_steeping_jar_is_corrected_with_its_reason_too(keeper: Keeper) -> None:
+async def test_a_correction_of_a_steeping_jar_has_a_reason_too(keeper: Keeper) -> None:
     fill(keeper, "Borage")
     save_settings(keeper, Settings(why_required=True))
     app = StillroomApp(keeper)
@@ -292,7 +294,7 @@ def elsewhere(keeper: Keeper, clock: SetClock) -> Callable[[Subject, str, str], 
     return do
 
 
-async def test_of_two_windows_the_second_is_refused(
+async def test_of_two_windows_the_second_to_save_is_refused(
     keeper: Keeper, jar_id: int, elsewhere: Callable[[Subject, str, str], None]
 ) -> None:
     app = StillroomApp(keeper)
@@ -307,7 +309,7 @@ async def test_of_two_windows_the_second_is_refused(
         assert straining.yield_ml == 330
 
 
-async def test_a_day_is_read_as_people_write_it_and_shown_in_full(
+async def test_a_date_is_read_as_people_write_it_and_shown_in_full(
     keeper: Keeper, jar_id: int
 ) -> None:
     app = StillroomApp(keeper)
@@ -326,7 +328,7 @@ async def test_a_day_is_read_as_people_write_it_and_shown_in_full(
 
 
 @pytest.mark.parametrize("size", SIZES)
-async def test_the_way_out_of_a_refusal_opens_in_the_form_as_one_act_with_one_undo(
+async def test_the_way_out_of_a_refusal_is_in_the_same_form_and_the_same_act(
     keeper: Keeper, size: tuple[int, int]
 ) -> None:
     """300 mL were bottled; strained were not 350 mL but 290 mL, and one bottle took 40 mL."""
@@ -361,7 +363,7 @@ async def test_labels_to_print_again_are_counted_before_saving(stocked: Keeper) 
 
 
 @pytest.mark.parametrize("key", ["1", "5"])
-async def test_the_key_is_in_the_line_of_keys_where_there_is_room(
+async def test_its_key_is_in_the_key_line_where_there_is_room(
     keeper: Keeper, jar_id: int, key: str
 ) -> None:
     app = StillroomApp(keeper)

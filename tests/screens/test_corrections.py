@@ -24,7 +24,9 @@ from .screen_text import screen_text
         ("4 tab tab tab tab tab tab e", "right"),
     ],
 )
-async def test_kept_as_it_came_it_changes_nothing(keys: str, typed: str, sample: Keeper) -> None:
+async def test_saving_without_a_change_changes_nothing(
+    keys: str, typed: str, sample: Keeper
+) -> None:
     before = sample.rows("SELECT count(*), max(id) FROM action")
     app = StillroomApp(sample)
     async with app.run_test(size=(100, 40)) as pilot:

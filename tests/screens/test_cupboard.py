@@ -27,7 +27,7 @@ async def opened(app: StillroomApp, pilot: Pilot[None], part: str = "Spirits") -
     return page
 
 
-async def test_every_empty_part_says_how_to_begin(keeper: Keeper) -> None:
+async def test_every_empty_section_shows_how_to_begin(keeper: Keeper) -> None:
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot)
@@ -46,7 +46,9 @@ async def test_every_empty_part_says_how_to_begin(keeper: Keeper) -> None:
 
 
 @pytest.mark.parametrize("size", SIZES)
-async def test_all_parts_fit_with_awkward_names(stocked: Keeper, size: tuple[int, int]) -> None:
+async def test_every_section_fits_with_awkward_names(
+    stocked: Keeper, size: tuple[int, int]
+) -> None:
     app = StillroomApp(stocked)
     async with app.run_test(size=size) as pilot:
         await opened(app, pilot)
@@ -69,7 +71,7 @@ async def test_all_parts_fit_with_awkward_names(stocked: Keeper, size: tuple[int
         assert "250 mL" in screen_text(app)
 
 
-async def test_a_liquid_is_written_down_with_the_usual_density_and_found_again(
+async def test_a_liquid_gets_the_default_density_and_is_found_again(
     keeper: Keeper,
 ) -> None:
     app = StillroomApp(keeper)
@@ -88,7 +90,7 @@ async def test_a_liquid_is_written_down_with_the_usual_density_and_found_again(
         assert "no other liquids yet" in screen_text(app)
 
 
-async def test_n_writes_a_spirit_down_and_x_takes_it_out_again(keeper: Keeper) -> None:
+async def test_n_adds_a_spirit_and_x_deletes_it(keeper: Keeper) -> None:
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot)
@@ -112,7 +114,7 @@ async def test_n_writes_a_spirit_down_and_x_takes_it_out_again(keeper: Keeper) -
         assert [s.name for s in spirits(keeper)] == ["Grape spirit"]
 
 
-async def test_a_strength_that_cannot_be_read_is_said_at_its_field(keeper: Keeper) -> None:
+async def test_a_strength_that_cannot_be_read_is_reported_at_its_field(keeper: Keeper) -> None:
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot)
@@ -124,7 +126,7 @@ async def test_a_strength_that_cannot_be_read_is_said_at_its_field(keeper: Keepe
         assert spirits(keeper) == []
 
 
-async def test_a_poured_spirit_cannot_be_removed(stocked: Keeper) -> None:
+async def test_a_spirit_in_use_cannot_be_deleted(stocked: Keeper) -> None:
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24), notifications=True) as pilot:
         await opened(app, pilot)
@@ -158,7 +160,7 @@ async def test_slash_finds_a_herb_without_accents(stocked: Keeper) -> None:
         assert len(page.rows.rows) == 3
 
 
-async def test_slash_finds_a_herb_by_where_it_was_got(stocked: Keeper) -> None:
+async def test_slash_finds_a_herb_by_where_it_came_from(stocked: Keeper) -> None:
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "Herbs")
@@ -168,7 +170,7 @@ async def test_slash_finds_a_herb_by_where_it_was_got(stocked: Keeper) -> None:
         assert not page.rows.rows
 
 
-async def test_enter_on_a_herb_shows_its_yields_and_where_a_gathering_went(stocked: Keeper) -> None:
+async def test_enter_on_a_herb_shows_its_yields_and_its_uses(stocked: Keeper) -> None:
     strained(stocked, "Calendula", days_ago=200, yield_ml=300)
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
@@ -202,7 +204,7 @@ async def test_enter_on_a_spirit_lists_the_bottles_it_went_into(stocked: Keeper)
         assert app.screen is page
 
 
-async def test_shelves_are_put_up_and_moved_within_their_order(keeper: Keeper) -> None:
+async def test_shelves_are_added_and_reordered(keeper: Keeper) -> None:
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, "Shelves")
@@ -222,7 +224,7 @@ async def test_shelves_are_put_up_and_moved_within_their_order(keeper: Keeper) -
         assert [s.name for s in shelf_rows(keeper)] == ["Larder", "Attic"]
 
 
-async def test_shelf_keys_do_nothing_in_other_parts(keeper: Keeper) -> None:
+async def test_shelf_keys_do_nothing_in_other_sections(keeper: Keeper) -> None:
     spirit(keeper, "One")
     spirit(keeper, "Two")
     app = StillroomApp(keeper)
@@ -234,7 +236,7 @@ async def test_shelf_keys_do_nothing_in_other_parts(keeper: Keeper) -> None:
         assert "Higher" not in screen_text(app)
 
 
-async def test_bottle_sizes_are_named_and_their_empties_counted(keeper: Keeper) -> None:
+async def test_bottle_sizes_are_entered_and_their_empties_counted(keeper: Keeper) -> None:
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, "Bottle sizes")
@@ -257,7 +259,7 @@ async def test_bottle_sizes_are_named_and_their_empties_counted(keeper: Keeper) 
         "Denat. alcohol", "IPA 99", "Brennspiritus", "alcool à brûler", "alcohol desnaturalizado",
     ],
 )  # fmt: skip
-def test_a_spirit_that_must_not_be_drunk_is_not_taken_in(keeper: Keeper, name: str) -> None:
+def test_a_spirit_that_must_never_be_drunk_is_refused(keeper: Keeper, name: str) -> None:
     with pytest.raises(Refused, match="must never be drunk"):
         add_spirit(keeper, SpiritDraft(name, 70))
 
@@ -265,11 +267,11 @@ def test_a_spirit_that_must_not_be_drunk_is_not_taken_in(keeper: Keeper, name: s
 @pytest.mark.parametrize(
     "name", ["Ethanol, undenatured", "not denatured", "Natural grain alcohol", "Weingeist", "Rum"]
 )
-def test_a_spirit_that_can_be_drunk_is_taken_in(keeper: Keeper, name: str) -> None:
+def test_a_spirit_that_can_be_drunk_is_added(keeper: Keeper, name: str) -> None:
     assert add_spirit(keeper, SpiritDraft(name, 70))
 
 
-async def test_settings_are_changed_and_shown_at_once(stocked: Keeper) -> None:
+async def test_settings_are_changed_and_apply_at_once(stocked: Keeper) -> None:
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, "Settings")
@@ -296,7 +298,7 @@ async def test_settings_are_changed_and_shown_at_once(stocked: Keeper) -> None:
         assert "16,9 fl oz" in flat(app)
 
 
-async def test_a_setting_opens_at_its_own_field(keeper: Keeper) -> None:
+async def test_a_setting_opens_at_its_field(keeper: Keeper) -> None:
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, "Settings")
@@ -304,7 +306,7 @@ async def test_a_setting_opens_at_its_own_field(keeper: Keeper) -> None:
         assert settings_of(keeper).maker == "KL"
 
 
-async def test_the_parts_turn_by_mouse(stocked: Keeper) -> None:
+async def test_sections_are_changed_by_mouse(stocked: Keeper) -> None:
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot)
@@ -314,7 +316,7 @@ async def test_the_parts_turn_by_mouse(stocked: Keeper) -> None:
         assert page.rows.has_focus
 
 
-async def test_another_part_forgets_the_words_of_the_last(stocked: Keeper) -> None:
+async def test_another_section_clears_the_search(stocked: Keeper) -> None:
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot)

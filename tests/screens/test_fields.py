@@ -45,7 +45,7 @@ def unhurried(monkeypatch: pytest.MonkeyPatch) -> None:
         ("rhizome", None),
     ],
 )
-async def test_a_typed_word_chooses_its_option_or_leaves_all_as_it_was(
+async def test_a_typed_word_chooses_its_option_or_changes_nothing(
     word: str, part: Part | None, begun_at: Part
 ) -> None:
     app = OneChoice()
@@ -58,7 +58,7 @@ async def test_a_typed_word_chooses_its_option_or_leaves_all_as_it_was(
 
 
 @pytest.mark.parametrize("typed", ["26-005.4", "96 % Rect", "Kitchen, top"])
-async def test_what_is_typed_may_hold_signs_and_spaces(typed: str) -> None:
+async def test_what_is_typed_may_contain_signs_and_spaces(typed: str) -> None:
     labels = ["26-005.3", "26-005.4", "60 % Grain", "96 % Rectified", "Cellar", "Kitchen, top"]
     app = OneChoice(labels)
     async with app.run_test() as pilot:
@@ -69,7 +69,7 @@ async def test_what_is_typed_may_hold_signs_and_spaces(typed: str) -> None:
         assert choice.value.startswith(typed)
 
 
-async def test_what_is_none_of_the_options_changes_nothing() -> None:
+async def test_text_that_matches_no_option_changes_nothing() -> None:
     app = OneChoice(["40 % Vodka", "decoction, cooled", "water"])
     async with app.run_test() as pilot:
         choice = app.query_one(Choice)
@@ -79,7 +79,7 @@ async def test_what_is_none_of_the_options_changes_nothing() -> None:
         assert choice.value == "40 % Vodka"
 
 
-async def test_a_letter_again_goes_to_the_next_such_option() -> None:
+async def test_the_same_letter_again_goes_to_the_next_match() -> None:
     app = OneChoice()
     async with app.run_test() as pilot:
         choice = app.query_one(Choice)

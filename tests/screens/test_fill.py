@@ -48,7 +48,7 @@ async def keep(pilot: Pilot[None]) -> None:
     await pilot.pause()
 
 
-async def test_a_jar_filled_by_eye_needs_herb_part_condition_and_liquid_alone(
+async def test_a_jar_by_eye_needs_only_herb_part_condition_and_liquid(
     pilot: Pilot[None], keeper: Keeper
 ) -> None:
     await typed(pilot, "Valerian", "", "root", "f", "", "", "", "", "", "500 ml", "40")
@@ -61,7 +61,7 @@ async def test_a_jar_filled_by_eye_needs_herb_part_condition_and_liquid_alone(
     assert jar.outlook.is_partial
 
 
-async def test_a_new_jar_steeps_a_fortnight_and_is_shaken_once_a_day(
+async def test_a_new_jar_steeps_for_a_fortnight_and_is_shaken_once_a_day(
     pilot: Pilot[None], keeper: Keeper
 ) -> None:
     """Common practice, no source: two weeks, a shake a day, spirit of about 40 %."""
@@ -73,7 +73,7 @@ async def test_a_new_jar_steeps_a_fortnight_and_is_shaken_once_a_day(
     assert card.filled_on == date(2026, 11, 26)
 
 
-async def test_ratio_strength_and_keeping_are_shown_while_typing(pilot: Pilot[None]) -> None:
+async def test_ratio_strength_and_verdict_are_shown_while_typing(pilot: Pilot[None]) -> None:
     """100 g fresh at 80 % water in 200 mL of 40 % comes to 28.6 %: mass balance by OIML R 22."""
     await typed(pilot, "Sage", "", "leaf", "f", "100 g", "80", "", "", "", "200 ml", "40 %")
     said = screen_text(pilot.app)
@@ -82,12 +82,12 @@ async def test_ratio_strength_and_keeping_are_shown_while_typing(pilot: Pilot[No
     assert "✓ Strong enough to keep (28.6 %)" in said
 
 
-async def test_a_jar_too_weak_to_keep_is_warned_of(pilot: Pilot[None]) -> None:
+async def test_a_jar_too_weak_to_keep_gets_a_warning(pilot: Pilot[None]) -> None:
     await typed(pilot, "Sage", "", "leaf", "f", "300 g", "80", "", "", "", "200 ml", "40 %")
     assert "! Too weak to keep" in screen_text(pilot.app)
 
 
-async def test_the_cautions_stay_in_sight_to_the_end(pilot: Pilot[None]) -> None:
+async def test_the_cautions_stay_in_view_to_the_end(pilot: Pilot[None]) -> None:
     await typed(pilot, "Sage", "", "leaf", "", "100 g", "", "", "", "", "500 ml", "40 %")
     said = " ".join(screen_text(pilot.app).replace("│", " ").split())
     assert "Know the plant with certainty" in said
@@ -104,7 +104,7 @@ async def test_the_cautions_stay_in_sight_to_the_end(pilot: Pilot[None]) -> None
         ("Enchanter's nightshade", "Circaea lutetiana", False),
     ],
 )
-async def test_a_deadly_plant_is_warned_of_by_either_name(
+async def test_a_deadly_plant_gets_a_warning_under_either_name(
     pilot: Pilot[None], herb: str, botanical: str, is_warned_of: bool
 ) -> None:
     await typed(pilot, herb, botanical)
@@ -112,7 +112,7 @@ async def test_a_deadly_plant_is_warned_of_by_either_name(
     assert ("deadly even in small" in said) == is_warned_of
 
 
-async def test_a_deadly_plant_is_asked_about_and_minded_from_then_on(
+async def test_a_deadly_plant_needs_confirmation_and_is_marked_from_then_on(
     pilot: Pilot[None], keeper: Keeper
 ) -> None:
     await typed(pilot, "Monk's-hood", "", "root", "", "50 g", "", "", "", "", "250 ml", "40 %")
@@ -127,7 +127,7 @@ async def test_a_deadly_plant_is_asked_about_and_minded_from_then_on(
     assert any("deadly even in small" in said for said in tincture.to_mind)
 
 
-async def test_all_of_a_pasted_text_is_taken_into_one_line(pilot: Pilot[None]) -> None:
+async def test_pasted_text_becomes_one_line(pilot: Pilot[None]) -> None:
     field = pilot.app.screen.query_one("#note Input", Input)
     field.focus()
     await pilot.pause()
@@ -136,7 +136,7 @@ async def test_all_of_a_pasted_text_is_taken_into_one_line(pilot: Pilot[None]) -
     assert field.value == "first line second line fourth"
 
 
-async def test_a_jar_too_small_is_said(pilot: Pilot[None]) -> None:
+async def test_a_jar_that_is_too_small_is_reported(pilot: Pilot[None]) -> None:
     await typed(pilot, "Sage", "", "", "", "100 g", "", "", "", "", "500 ml", "40 %", "400 ml")
     assert "! Doesn't fit:" in screen_text(pilot.app)
 
@@ -149,7 +149,7 @@ async def test_a_jar_too_small_is_said(pilot: Pilot[None]) -> None:
         ("120g", "8 US fl oz", "40 % vol", (120, 236.588, 40)),
     ],
 )
-async def test_quantities_are_taken_as_people_write_them(
+async def test_quantities_are_read_as_people_write_them(
     pilot: Pilot[None],
     keeper: Keeper,
     mass: str,
@@ -165,7 +165,7 @@ async def test_quantities_are_taken_as_people_write_them(
     assert found == pytest.approx(expected, abs=0.001)
 
 
-async def test_what_cannot_be_read_is_said_at_its_field_and_nothing_typed_is_lost(
+async def test_what_cannot_be_read_is_reported_at_its_field_and_nothing_typed_is_lost(
     pilot: Pilot[None], keeper: Keeper
 ) -> None:
     await typed(pilot, "Sage", "", "", "", "a handful", "", "", "", "", "500 ml", "40 %")
@@ -177,7 +177,7 @@ async def test_what_cannot_be_read_is_said_at_its_field_and_nothing_typed_is_los
     assert shelves_view(keeper).jars == ()
 
 
-async def test_too_many_shakes_are_said_at_their_field(pilot: Pilot[None]) -> None:
+async def test_too_many_shakes_are_reported_at_their_field(pilot: Pilot[None]) -> None:
     form = pilot.app.screen
     form.query_one("#shakes Input").focus()
     await type_in(pilot, "99", "tab")
@@ -185,16 +185,14 @@ async def test_too_many_shakes_are_said_at_their_field(pilot: Pilot[None]) -> No
     assert form.query_one("#shakes").has_class("-wrong")
 
 
-async def test_a_jar_without_liquid_is_refused_in_plain_words(
-    pilot: Pilot[None], keeper: Keeper
-) -> None:
+async def test_a_jar_without_liquid_is_refused(pilot: Pilot[None], keeper: Keeper) -> None:
     await typed(pilot, "Sage")
     await keep(pilot)
     assert "A jar needs liquid" in screen_text(pilot.app)
     assert shelves_view(keeper).jars == ()
 
 
-async def test_escape_asks_once_before_what_was_typed_is_dropped(
+async def test_escape_asks_once_before_unsaved_entries_are_dropped(
     pilot: Pilot[None], keeper: Keeper
 ) -> None:
     await typed(pilot, "Sage")
@@ -223,12 +221,12 @@ async def test_two_herbs_and_two_liquids_share_a_jar(pilot: Pilot[None], keeper:
     assert [(p.kind, p.volume_ml) for p in jar.pours] == [("spirit", 300), ("water", 100)]
 
 
-async def test_a_decoction_brings_the_caution_to_let_it_cool(pilot: Pilot[None]) -> None:
+async def test_a_decoction_shows_the_caution_to_let_it_cool(pilot: Pilot[None]) -> None:
     await typed(pilot, "Elecampane", "", "root", "f", "100 g", "", "", "", "d", "400 ml")
     assert "Let the decoction cool" in " ".join(screen_text(pilot.app).split())
 
 
-async def test_spirit_from_the_cupboard_goes_down_by_what_is_poured(keeper: Keeper) -> None:
+async def test_spirit_poured_is_taken_from_the_cupboard(keeper: Keeper) -> None:
     add_spirit(keeper, SpiritDraft("Rye vodka", 40, bought_ml=700))
     async with StillroomApp(keeper).run_test(size=(80, 24)) as pilot:
         await pilot.press("n")
@@ -239,7 +237,7 @@ async def test_spirit_from_the_cupboard_goes_down_by_what_is_poured(keeper: Keep
     assert spirits(keeper)[0].left_ml == pytest.approx(200)
 
 
-async def test_more_spirit_than_the_cupboard_holds_is_refused(keeper: Keeper) -> None:
+async def test_more_spirit_than_the_cupboard_has_is_refused(keeper: Keeper) -> None:
     add_spirit(keeper, SpiritDraft("Rye vodka", 40, bought_ml=300))
     async with StillroomApp(keeper).run_test(size=(80, 24)) as pilot:
         await pilot.press("n")
@@ -265,7 +263,9 @@ async def test_a_known_herb_is_suggested_and_brings_its_botanical_name(keeper: K
         assert "Salvia officinalis" in screen_text(pilot.app)
 
 
-async def test_fresh_herb_of_unknown_weight_is_never_said_to_keep(pilot: Pilot[None]) -> None:
+async def test_fresh_herb_of_unknown_weight_never_gets_the_verdict_that_it_keeps(
+    pilot: Pilot[None],
+) -> None:
     """200 g at 80 % water in 300 mL of 30 % would be under 20 %: mass balance by OIML R 22."""
     await typed(pilot, "Sage", "", "", "f", "", "", "", "", "", "300 ml", "30 %")
     said = " ".join(screen_text(pilot.app).replace("│", " ").split())
@@ -273,12 +273,12 @@ async def test_fresh_herb_of_unknown_weight_is_never_said_to_keep(pilot: Pilot[N
     assert "Strong enough" not in said
 
 
-async def test_herb_that_takes_up_all_the_liquid_is_said(pilot: Pilot[None]) -> None:
+async def test_herb_that_takes_up_all_the_liquid_is_reported(pilot: Pilot[None]) -> None:
     await typed(pilot, "Sage", "", "", "", "500 g", "", "", "", "", "600 ml", "40 %")
     assert "takes up all of this liquid" in screen_text(pilot.app)
 
 
-async def test_simmered_first_asks_for_the_decoction_that_was_kept(pilot: Pilot[None]) -> None:
+async def test_a_simmered_herb_needs_the_volume_of_the_decoction(pilot: Pilot[None]) -> None:
     await typed(pilot, "Elecampane", "", "r", "f", "100 g", "", "", "", "", "200 ml", "96")
     await type_in(pilot, "tab", "tab", "tab", "tab", "tab")
     await pilot.press("right")
@@ -297,7 +297,7 @@ async def test_simmered_first_asks_for_the_decoction_that_was_kept(pilot: Pilot[
     assert not isinstance(pilot.app.screen, FillDialog)
 
 
-async def test_a_day_says_in_full_which_it_is_once_it_is_left(pilot: Pilot[None]) -> None:
+async def test_a_date_is_shown_in_full_once_the_field_is_left(pilot: Pilot[None]) -> None:
     await typed(pilot, "Sage", "", "", "", "50 g", "", "3 apr")
     await pilot.pause()
     assert "3 Apr 2026" in screen_text(pilot.app)
@@ -306,7 +306,7 @@ async def test_a_day_says_in_full_which_it_is_once_it_is_left(pilot: Pilot[None]
     assert "3 foo " in screen_text(pilot.app)
 
 
-async def test_the_keys_of_a_form_stay_in_sight_however_long_it_grows(
+async def test_the_keys_of_a_form_stay_visible_however_long_it_is(
     pilot: Pilot[None],
 ) -> None:
     await pilot.press("ctrl+n")

@@ -9,7 +9,7 @@ from stillroom.screens.ledger.page import LedgerPage
 from .driving import flat, press, turn_to
 
 
-async def test_a_name_goes_from_where_it_is_said_yes_to(stocked: Keeper) -> None:
+async def test_a_name_is_removed_from_the_entries_you_confirm(stocked: Keeper) -> None:
     bottle_id = bottle_rows(stocked)[0].bottle_id
     take_out(stocked, bottle_id, 5, person="Quillon", note="a cough")
     take_out(stocked, bottle_id, 6, note="Quillon leaf")
@@ -37,7 +37,7 @@ async def test_a_name_goes_from_where_it_is_said_yes_to(stocked: Keeper) -> None
     ]
 
 
-async def test_it_is_in_the_palette_of_every_page(stocked: Keeper) -> None:
+async def test_removing_a_name_is_in_the_palette_of_every_page(stocked: Keeper) -> None:
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "1")

@@ -18,7 +18,7 @@ from .screen_text import count_frames, screen_segments, screen_text
 from .stocked import fill
 
 
-async def test_a_later_visit_and_a_move_of_the_cursor_are_one_frame_each(stocked: Keeper) -> None:
+async def test_revisiting_a_page_and_moving_the_cursor_take_one_frame_each(stocked: Keeper) -> None:
     for herb in ("Borage", "Yarrow"):
         fill(stocked, herb)
     app = StillroomApp(stocked, is_sample=True)
@@ -34,7 +34,7 @@ async def test_a_later_visit_and_a_move_of_the_cursor_are_one_frame_each(stocked
         assert [(key, 1) for key, _ in found] == found
 
 
-async def test_what_a_list_shows_of_a_line_is_drawn_with_the_line(stocked: Keeper) -> None:
+async def test_the_details_of_a_row_are_drawn_in_the_same_frame_as_the_row(stocked: Keeper) -> None:
     app = StillroomApp(stocked, is_sample=True)
     async with app.run_test(size=(100, 30)) as pilot:
         await press(pilot, "2")
@@ -45,7 +45,7 @@ async def test_what_a_list_shows_of_a_line_is_drawn_with_the_line(stocked: Keepe
         assert screen_text(app) != before
 
 
-async def test_a_page_counts_as_seen_under_a_form_but_not_under_a_page(stocked: Keeper) -> None:
+async def test_a_page_is_current_under_a_form_but_not_under_another_page(stocked: Keeper) -> None:
     """Textual draws all that is on top again for each change of a screen that counts as seen."""
     app = StillroomApp(stocked, is_sample=True)
     async with app.run_test(size=(100, 30)) as pilot:
@@ -57,7 +57,7 @@ async def test_a_page_counts_as_seen_under_a_form_but_not_under_a_page(stocked: 
         assert seen == [True, True, False, True]
 
 
-async def test_a_page_takes_on_a_theme_that_changed_while_it_was_away(stocked: Keeper) -> None:
+async def test_a_page_shows_a_theme_that_changed_while_it_was_hidden(stocked: Keeper) -> None:
     app = StillroomApp(stocked, is_sample=True)
     async with app.run_test(size=(100, 30)) as pilot:
         await press(pilot, "4", "2", "1")
@@ -72,9 +72,7 @@ async def test_a_page_takes_on_a_theme_that_changed_while_it_was_away(stocked: K
             assert (key, colour) == (key, ground.upper())
 
 
-async def test_a_form_works_out_its_styles_once(
-    stocked: Keeper, monkeypatch: pytest.MonkeyPatch
-) -> None:
+async def test_a_form_is_styled_once(stocked: Keeper, monkeypatch: pytest.MonkeyPatch) -> None:
     styled: list[DOMNode] = []
     apply = Stylesheet.apply
 
@@ -95,7 +93,7 @@ async def test_a_form_works_out_its_styles_once(
         assert again < len(fields) / 2
 
 
-async def test_most_keys_of_pages_do_not_wait_for_a_scanner(
+async def test_most_page_keys_do_not_wait_for_a_scanner(
     stocked: Keeper, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(scanner, "pace_s", lambda _: 3600.0)
@@ -105,7 +103,7 @@ async def test_most_keys_of_pages_do_not_wait_for_a_scanner(
         assert isinstance(app.screen, YearPage)
 
 
-async def test_the_title_waits_until_the_first_page_is_laid_out(
+async def test_the_title_is_set_after_the_first_page_is_laid_out(
     stocked: Keeper, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """It reads what is to be pressed as well, which takes longer than the first picture."""

@@ -18,7 +18,7 @@ from .hands import type_in
 from .screen_text import screen_text
 
 
-async def test_from_fresh_herb_to_a_jar_by_keys(keeper: Keeper) -> None:
+async def test_fresh_herb_becomes_a_jar_by_keys(keeper: Keeper) -> None:
     """900 g fresh laid out, 160 g dry, 100 g filled 1:5: 60 g is left."""
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:

@@ -80,7 +80,7 @@ def hostile(clock: SetClock, sample: Keeper) -> Iterator[StillroomApp]:
 
 
 @pytest.mark.parametrize("page", ["1", "2", "3", "4", "5"])
-async def test_nothing_that_steers_a_terminal_is_drawn(hostile: StillroomApp, page: str) -> None:
+async def test_no_control_character_is_drawn(hostile: StillroomApp, page: str) -> None:
     """Only a file from someone else can hold it; what Textual itself sends is left out."""
     drawn = ""
     opened_by = [keys for keys in OPENED_BY if keys.startswith(page)]
@@ -97,7 +97,9 @@ async def test_nothing_that_steers_a_terminal_is_drawn(hostile: StillroomApp, pa
     assert drawn.count(SHOWN) >= len(opened_by)
 
 
-async def test_a_message_with_a_strange_path_is_drawn_without_it(hostile: StillroomApp) -> None:
+async def test_a_message_shows_a_hostile_path_without_its_control_characters(
+    hostile: StillroomApp,
+) -> None:
     async with hostile.run_test(size=(120, 40), notifications=True) as pilot:
         hostile.complain(f"No such file: {PAYLOAD}")
         await pilot.pause()
@@ -106,7 +108,9 @@ async def test_a_message_with_a_strange_path_is_drawn_without_it(hostile: Stillr
         assert steering(text) == set()
 
 
-async def test_a_setting_outside_its_rule_shuts_nobody_out(sample: Keeper) -> None:
+async def test_a_setting_that_breaks_its_rule_does_not_keep_the_shelf_from_opening(
+    sample: Keeper,
+) -> None:
     for name in ("units", "decimal", "alcoholometer"):
         remember(sample, name, "furlong")
     app = StillroomApp(sample)

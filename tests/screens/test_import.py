@@ -37,7 +37,7 @@ def shown(form: SheetDialog) -> str:
     return "\n".join(str(each.render()) for each in form.query(Static))
 
 
-async def test_a_sheet_is_seen_asked_about_and_imported_in_one_act(
+async def test_a_sheet_is_previewed_questioned_and_imported_in_one_act(
     keeper: Keeper, tmp_path: Path
 ) -> None:
     file = tmp_path / "own.csv"
@@ -129,7 +129,7 @@ async def choose(pilot: Pilot[None], app: StillroomApp, **answers: str) -> None:
     await pilot.press("ctrl+s")
 
 
-async def test_another_shelf_is_merged_once_its_codes_are_seen(
+async def test_another_shelf_is_merged_once_its_codes_are_shown(
     new_shelf: NewShelf, tmp_path: Path
 ) -> None:
     other = new_shelf("ada")
@@ -150,7 +150,7 @@ async def test_another_shelf_is_merged_once_its_codes_are_seen(
     assert own.rows("SELECT code FROM jar ORDER BY id") == [("26-002",), ("26-003",)]
 
 
-async def test_an_edited_export_is_seen_first_and_brought_back_in_one_act(
+async def test_an_edited_export_is_previewed_and_imported_in_one_act(
     keeper: Keeper, tmp_path: Path
 ) -> None:
     fill(keeper, "Yarrow")

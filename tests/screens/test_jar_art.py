@@ -82,7 +82,7 @@ AWKWARD = (
 @pytest.mark.parametrize("look", LOOKS)
 @pytest.mark.parametrize("is_chosen", [False, True])
 @pytest.mark.parametrize("name", AWKWARD)
-def test_every_line_takes_exactly_its_cells(name: str, is_chosen: bool, look: Look) -> None:
+def test_every_line_has_exactly_its_number_of_cells(name: str, is_chosen: bool, look: Look) -> None:
     cards = [
         CARD._replace(herb=name, part=cast("Part", name), code=name, more_herbs=12, covered=False),
         STRAINED._replace(herb=name, to_bottle_ml=12345.6),
@@ -99,7 +99,7 @@ def test_every_line_takes_exactly_its_cells(name: str, is_chosen: bool, look: Lo
 @pytest.mark.parametrize("look", LOOKS)
 @pytest.mark.parametrize("name", AWKWARD)
 @pytest.mark.parametrize("room", [(80, 20), (30, 9), (120, 38), (200, 46)])
-def test_the_large_jar_fills_its_room_and_no_more(
+def test_the_large_jar_fills_its_space_and_no_more(
     room: tuple[int, int], name: str, look: Look
 ) -> None:
     for card in (CARD._replace(herb=name), STRAINED._replace(herb=name), due_in(0), due_in(-3)):
@@ -108,7 +108,7 @@ def test_the_large_jar_fills_its_room_and_no_more(
         assert {line_width(line) for line in lines} == {room[0]}
 
 
-def test_all_names_of_inks_and_grounds_are_known() -> None:
+def test_all_names_of_colours_are_known() -> None:
     for card in (CARD, STRAINED, due_in(0), due_in(-3), CARD._replace(covered=False)):
         drawn = jar_art.small(card, TODAY, Look(), is_chosen=True)
         drawn += jar_art.large(card, TODAY, 80, 20, Look())
@@ -117,14 +117,14 @@ def test_all_names_of_inks_and_grounds_are_known() -> None:
             assert span.ground in ("", *GROUNDS)
 
 
-def test_a_jar_says_herb_part_condition_and_code() -> None:
+def test_a_jar_shows_herb_part_condition_and_code() -> None:
     lines = small(CARD._replace(more_herbs=2)).splitlines()
     assert lines[0].strip() == "26-001"
     assert "Calendula +2" in lines[2]
     assert "flower, dried" in lines[3]
 
 
-def test_more_herbs_and_condition_survive_long_names() -> None:
+def test_more_herbs_and_the_condition_are_shown_beside_long_names() -> None:
     card = CARD._replace(herb="Passionflower of the south", part=Part.AERIAL_PARTS, more_herbs=3)
     lines = small(card).splitlines()
     assert "… +3" in lines[2]
@@ -135,7 +135,7 @@ def test_more_herbs_and_condition_survive_long_names() -> None:
     ("days", "figure", "words"),
     [(5, "5", ["days"]), (1, "1", ["day"]), (42, "42", ["days"]), (-2, "+2", ["days", "late"])],
 )
-def test_the_countdown_is_three_lines_high_with_its_words(
+def test_the_countdown_is_three_rows_high_with_its_words(
     days: int, figure: str, words: list[str]
 ) -> None:
     rows = [line[2:-2].strip("▁▂▃▄▅▆▇│ ") for line in small(due_in(days)).splitlines()[4:7]]
@@ -167,7 +167,7 @@ def test_a_low_jar_shows_code_name_part_condition_and_three_rows_of_figures(look
 
 
 @pytest.mark.parametrize("look", [LOW, LOW._replace(is_plain=True), LOW._replace(cell_width=25)])
-def test_no_word_touches_the_figure_beside_it(look: Look) -> None:
+def test_the_words_beside_a_figure_do_not_touch_it(look: Look) -> None:
     """The figures of a jar 30 days late ran into the word "aerial"."""
     for days in range(-130, 131):
         for part in Part:
@@ -176,7 +176,7 @@ def test_no_word_touches_the_figure_beside_it(look: Look) -> None:
                 assert not re.search(r"[▀-▟|_][a-z○]", line[1:]), line
 
 
-def test_the_ground_of_a_low_jar_that_is_due_begins_before_its_letters() -> None:
+def test_the_background_of_a_low_due_jar_begins_before_its_letters() -> None:
     """Dark on light, their first stem ran into the dark of the board: it read UE."""
     for is_chosen in (False, True):
         for line in jar_art.small(due_in(0), TODAY, LOW, is_chosen=is_chosen)[2:]:
@@ -185,7 +185,7 @@ def test_the_ground_of_a_low_jar_that_is_due_begins_before_its_letters() -> None
             assert drawn[0][0] in " ▶"
 
 
-def test_a_low_jar_gives_up_the_unit_before_the_shake_it_still_wants() -> None:
+def test_a_low_jar_drops_the_unit_before_the_shake_still_due() -> None:
     card = CARD._replace(covered=False)
     assert "! uncovered" in small(card, LOW).splitlines()[0]
     assert "days ○" in small(card, LOW).splitlines()[4]
@@ -235,7 +235,7 @@ def test_the_drawn_liquid_never_crosses_a_figure(look: Look) -> None:
             assert not any(set(span.text) & set("~▁▂▃▅▆▇") for span in figure)
 
 
-def test_a_name_wraps_and_is_cut_nowhere_while_there_are_lines_for_it() -> None:
+def test_a_name_wraps_and_is_cut_only_when_no_line_is_left() -> None:
     card = CARD._replace(herb="Elderflower from the three old trees", part=Part.AERIAL_PARTS)
     inner = Look().cell_width - 4
     look = Look(label_lines=jar_art.label_lines(card, inner))
@@ -243,13 +243,13 @@ def test_a_name_wraps_and_is_cut_nowhere_while_there_are_lines_for_it() -> None:
     assert " ".join(words.split()) == "Elderflower from the three old trees aerial parts, dried"
 
 
-def test_a_jar_over_by_one_day_says_day() -> None:
+def test_a_jar_one_day_late_shows_day_and_not_days() -> None:
     rows = small(due_in(-1)).splitlines()
     assert " day " in rows[5]
     assert "late" in rows[6]
 
 
-def test_a_jar_due_today_says_so_big_and_in_plain_words() -> None:
+def test_a_jar_due_today_shows_it_large_and_in_words() -> None:
     due = big("DUE")
     assert due is not None
     text = small(due_in(0))
@@ -257,7 +257,7 @@ def test_a_jar_due_today_says_so_big_and_in_plain_words() -> None:
     assert "due today" in text
 
 
-def test_due_and_over_stand_on_grounds_of_their_own() -> None:
+def test_due_and_late_jars_have_backgrounds_of_their_own() -> None:
     grounds = {
         days: {span.ground for line in jar_art.small(due_in(days), TODAY, Look()) for span in line}
         for days in (5, 0, -1)
@@ -268,7 +268,7 @@ def test_due_and_over_stand_on_grounds_of_their_own() -> None:
 
 
 @pytest.mark.parametrize("look", [Look(), Look(is_flat=True), Look(is_plain=True)])
-def test_no_two_states_look_alike_without_colour(look: Look) -> None:
+def test_no_two_states_look_the_same_without_colour(look: Look) -> None:
     """Words and marks alone tell every state from every other."""
     cards = [
         CARD,
@@ -292,17 +292,17 @@ def test_no_two_states_look_alike_without_colour(look: Look) -> None:
     [(1, 0, "○ to shake"), (1, 1, "✓ shaken"), (2, 0, "○ 0 of 2"), (2, 1, "◐ 1 of 2"),
      (2, 2, "✓ shaken"), (0, 0, "no shaking")],
 )  # fmt: skip
-def test_shaking_is_said_with_a_mark_and_a_word(per_day: int, shaken: int, said: str) -> None:
+def test_shakes_are_shown_with_a_mark_and_a_word(per_day: int, shaken: int, said: str) -> None:
     assert said in small(CARD._replace(shakes_per_day=per_day, shaken=shaken)).splitlines()[7]
 
 
-def test_an_uncovered_herb_is_warned_of() -> None:
+def test_uncovered_herb_gets_a_warning() -> None:
     assert "! uncovered" in small(CARD._replace(covered=False))
     assert "! herb uncovered" in small(CARD._replace(covered=False), Look(26, 2))
     assert "uncovered" not in small(CARD)
 
 
-def test_a_strained_jar_says_what_is_to_bottle_and_asks_for_nothing_else() -> None:
+def test_a_strained_jar_shows_what_to_bottle_and_nothing_to_shake() -> None:
     text = small(STRAINED._replace(covered=False))
     assert "to bottle" in text
     assert "430 mL" in text
@@ -311,16 +311,16 @@ def test_a_strained_jar_says_what_is_to_bottle_and_asks_for_nothing_else() -> No
     assert "uncovered" not in text
 
 
-def test_the_age_of_the_steep_is_said_in_words() -> None:
+def test_the_age_of_the_jar_is_in_words() -> None:
     assert "day 9 of 14" in small(CARD).splitlines()[-1]
 
 
-def test_a_jar_of_tomorrow_is_yet_to_fill() -> None:
+def test_a_jar_dated_tomorrow_is_shown_as_still_to_fill() -> None:
     tomorrow = TODAY + timedelta(days=1)
     assert "not filled yet" in small(CARD._replace(filled_on=tomorrow)).splitlines()[-1]
 
 
-def test_liquid_rises_with_the_steep() -> None:
+def test_the_liquid_rises_as_the_jar_steeps() -> None:
     def wet(days_gone: int) -> int:
         filled = TODAY - timedelta(days=days_gone)
         card = CARD._replace(filled_on=filled, strain_on=filled + timedelta(days=28))
@@ -333,7 +333,7 @@ def test_liquid_rises_with_the_steep() -> None:
     assert levels[-1] > levels[1]
 
 
-def test_without_colours_the_walls_tell_the_level() -> None:
+def test_without_colour_the_walls_show_the_level() -> None:
     full = CARD._replace(filled_on=TODAY - timedelta(days=40), strain_on=TODAY + timedelta(days=1))
     new = CARD._replace(filled_on=TODAY)
     assert small(full, Look(is_flat=True)).count("║") == 8
@@ -341,7 +341,7 @@ def test_without_colours_the_walls_tell_the_level() -> None:
     assert small(full, Look(is_plain=True)).count("#") == 8
 
 
-def test_plain_pictures_need_only_ascii_and_single_line_boxes() -> None:
+def test_plain_pictures_use_only_ascii_and_single_line_boxes() -> None:
     allowed = set("┌─┐│└┘┴")
     for card in (CARD, STRAINED, due_in(0), due_in(-12), CARD._replace(covered=False, shaken=1)):
         for is_chosen in (False, True):
@@ -350,7 +350,7 @@ def test_plain_pictures_need_only_ascii_and_single_line_boxes() -> None:
             assert {c for c in drawn if not c.isascii()} <= allowed
 
 
-def test_the_chosen_jar_is_framed_and_pointed_at() -> None:
+def test_the_selected_jar_has_a_frame_and_a_pointer() -> None:
     chosen = small(CARD, is_chosen=True)
     assert "▶┃" in chosen
     assert "┃◀" in chosen
@@ -375,11 +375,11 @@ def test_cut_text_never_exceeds_its_width(name: str, width: int) -> None:
         assert cut.endswith("…")
 
 
-def test_markup_in_a_name_is_only_text() -> None:
+def test_markup_in_a_name_is_shown_as_text() -> None:
     assert "[b]Rue[/b]" in small(CARD._replace(herb="[b]Rue[/b]"))
 
 
-def test_every_letter_and_figure_is_as_high_as_the_others_and_like_no_other() -> None:
+def test_every_big_letter_has_the_same_height_and_its_own_shape() -> None:
     for alphabet in ("ABCDEFGHIJKLMNOPQRSTUVWXYZ-'/+", "0123456789"):
         drawn = [big(letter) for letter in alphabet]
         assert len(set(drawn)) == len(alphabet)
@@ -389,7 +389,7 @@ def test_every_letter_and_figure_is_as_high_as_the_others_and_like_no_other() ->
             assert len({len(row) for row in letter}) == 1
 
 
-def test_scaled_letters_grow_both_ways() -> None:
+def test_scaled_letters_grow_in_both_directions() -> None:
     small_a, large_a = big("8"), big("8", 3)
     assert small_a is not None
     assert large_a is not None
@@ -397,13 +397,13 @@ def test_scaled_letters_grow_both_ways() -> None:
     assert len(large_a[0]) == 3 * len(small_a[0])
 
 
-def test_accents_give_way_but_other_scripts_are_not_drawn_big() -> None:
+def test_big_letters_drop_accents_and_leave_out_other_scripts() -> None:
     assert big("Échinacée") == big("ECHINACEE")
     assert big("ромашка") is None
     assert big("") is None
 
 
-def test_the_large_jar_writes_name_and_shaking_big() -> None:
+def test_the_large_jar_shows_name_and_shakes_in_big_letters() -> None:
     text = text_of(jar_art.large(CARD._replace(shaken=1), TODAY, 80, 20, Look()))
     for word in ("CALENDULA", "SHAKEN"):
         letters = big(word)

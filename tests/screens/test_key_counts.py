@@ -39,7 +39,7 @@ The program of the 118th commit took the same keys: none of these acts has becom
 
 
 @pytest.mark.parametrize("act", ACTS)
-async def test_the_act_takes_these_keys_and_no_more(act: str, stocked: Keeper) -> None:
+async def test_each_act_takes_these_keys_and_no_more(act: str, stocked: Keeper) -> None:
     keys, rows, more = ACTS[act]
     fill(stocked, "Yarrow")
     fill(stocked, "Mugwort")

@@ -32,7 +32,7 @@ async def opened(app: StillroomApp, pilot: Pilot[None]) -> LedgerPage:
     return await turn_to(app, pilot, "5", LedgerPage)
 
 
-async def test_an_empty_ledger_says_what_it_will_hold(keeper: Keeper) -> None:
+async def test_an_empty_ledger_shows_what_it_will_hold(keeper: Keeper) -> None:
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot)
@@ -40,7 +40,7 @@ async def test_an_empty_ledger_says_what_it_will_hold(keeper: Keeper) -> None:
 
 
 @pytest.mark.parametrize("size", SIZES)
-async def test_lines_stand_under_their_day_newest_first(
+async def test_entries_are_under_their_day_with_the_newest_first(
     stocked: Keeper, size: tuple[int, int]
 ) -> None:
     app = StillroomApp(stocked)
@@ -55,7 +55,7 @@ async def test_lines_stand_under_their_day_newest_first(
         assert max(map(len, text.splitlines())) <= size[0]
 
 
-async def test_slash_finds_words_as_they_are_typed_and_escape_shows_all(stocked: Keeper) -> None:
+async def test_slash_finds_words_while_typing_and_escape_shows_all(stocked: Keeper) -> None:
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot)
@@ -74,7 +74,7 @@ async def test_slash_finds_words_as_they_are_typed_and_escape_shows_all(stocked:
         assert "No entry matches" in screen_text(app)
 
 
-async def test_f_turns_through_the_kinds_and_back_to_all(stocked: Keeper) -> None:
+async def test_f_cycles_through_the_kinds_and_back_to_all(stocked: Keeper) -> None:
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot)
@@ -90,7 +90,7 @@ async def test_f_turns_through_the_kinds_and_back_to_all(stocked: Keeper) -> Non
         assert "all kinds" in screen_text(app)
 
 
-async def test_enter_on_a_line_about_the_cupboard_opens_nothing(keeper: Keeper) -> None:
+async def test_enter_on_an_entry_about_the_cupboard_opens_nothing(keeper: Keeper) -> None:
     add_shelf(keeper, ShelfDraft("Cellar"))
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24), notifications=True) as pilot:
@@ -105,7 +105,7 @@ async def test_enter_on_a_line_about_the_cupboard_opens_nothing(keeper: Keeper) 
     ("words", "opens"),
     [("count", BottlePage), ("strained yarrow", JarPage), ("keep until", BottlePage)],
 )
-async def test_enter_opens_what_a_line_is_about(
+async def test_enter_opens_what_an_entry_is_about(
     stocked: Keeper, words: str, opens: type[Page]
 ) -> None:
     row = bottle_rows(stocked)[0]
@@ -120,7 +120,7 @@ async def test_enter_opens_what_a_line_is_about(
         assert app.screen is page
 
 
-async def test_older_lines_are_read_when_the_cursor_comes_to_them(
+async def test_older_entries_are_read_when_the_cursor_reaches_them(
     keeper: Keeper, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("stillroom.screens.ledger.page.AT_A_TIME", 3)
@@ -137,7 +137,7 @@ async def test_older_lines_are_read_when_the_cursor_comes_to_them(
         assert "+" not in screen_text(app).splitlines()[0]
 
 
-async def test_w_writes_what_shows_and_never_over_a_file_unasked(
+async def test_w_writes_the_entries_shown_and_never_over_a_file_unasked(
     stocked: Keeper, tmp_path: Path
 ) -> None:
     target = tmp_path / "lines.csv"
@@ -167,7 +167,7 @@ async def test_w_writes_what_shows_and_never_over_a_file_unasked(
         assert target.read_text() != "mine"
 
 
-async def test_the_cursor_stays_on_its_line_when_the_shelf_changes(stocked: Keeper) -> None:
+async def test_the_cursor_stays_on_its_entry_when_the_shelf_changes(stocked: Keeper) -> None:
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot)
@@ -185,7 +185,7 @@ async def test_the_cursor_stays_on_its_line_when_the_shelf_changes(stocked: Keep
         assert page.lines.selected is not page.lines.rows[0]
 
 
-async def test_a_month_is_closed_by_key_and_a_form_asks_why(
+async def test_a_month_is_closed_by_key_and_later_changes_need_a_reason(
     stocked: Keeper, clock: SetClock
 ) -> None:
     clock.advance(days=10)
@@ -212,7 +212,7 @@ async def test_a_month_is_closed_by_key_and_a_form_asks_why(
         assert bottle_row(stocked, row.bottle_id).left_ml == row.left_ml - 10
 
 
-async def test_a_record_is_closed_from_its_preview(stocked: Keeper) -> None:
+async def test_a_batch_record_is_closed_from_its_preview(stocked: Keeper) -> None:
     save_settings(stocked, replace(settings_of(stocked), maker="AL"))
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:

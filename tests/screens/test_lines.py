@@ -31,7 +31,7 @@ class Form(App[None]):
         ("short", "1000", True),
     ],
 )
-async def test_a_text_of_the_same_height_moves_nothing(
+async def test_text_of_the_same_height_causes_no_layout(
     name: str, text: str, is_laid_out: bool
 ) -> None:
     app = Form()

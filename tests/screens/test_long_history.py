@@ -72,7 +72,7 @@ async def steps_by_key(path: Path) -> list[tuple[str, int]]:
     return found
 
 
-async def test_no_key_visits_what_is_finished(stocked: Keeper, tmp_path: Path) -> None:
+async def test_no_key_reads_finished_batches(stocked: Keeper, tmp_path: Path) -> None:
     fill(stocked, "Borage")
     remember(stocked, "cautions_read", "2026-01-01")
     stocked.store.close()

@@ -36,7 +36,7 @@ def keys_of(app: StillroomApp) -> list[str]:
 
 
 @pytest.mark.parametrize("page", "1245")
-async def test_no_key_changes_it_or_opens_a_form_that_could_not_be_saved(
+async def test_on_a_read_only_shelf_no_key_writes_or_opens_a_form_that_cannot_be_saved(
     sealed: Keeper, page: str
 ) -> None:
     before = sealed.store.path.read_bytes()
@@ -55,7 +55,7 @@ async def test_no_key_changes_it_or_opens_a_form_that_could_not_be_saved(
     assert sealed.store.path.read_bytes() == before
 
 
-async def test_what_cannot_be_done_is_shown_at_the_key(sealed: Keeper) -> None:
+async def test_an_act_that_cannot_be_done_is_refused_at_its_key(sealed: Keeper) -> None:
     app = StillroomApp(sealed)
     async with app.run_test(size=(120, 40), notifications=True) as pilot:
         await pilot.press("escape")
@@ -67,7 +67,7 @@ async def test_what_cannot_be_done_is_shown_at_the_key(sealed: Keeper) -> None:
             assert TOLD in screen_text(app), (page, key)
 
 
-async def test_what_only_writes_files_can_be_done(
+async def test_acts_that_only_write_files_work(
     sealed: Keeper, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)

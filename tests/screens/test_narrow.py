@@ -17,7 +17,7 @@ from .driving import press
 from .screen_text import screen_text
 
 
-async def test_a_jar_is_filled_on_forty_columns(stocked: Keeper) -> None:
+async def test_a_jar_is_filled_at_forty_columns(stocked: Keeper) -> None:
     before = len(shelves_view(stocked).jars)
     app = StillroomApp(stocked)
     async with app.run_test(size=(40, 20)) as pilot:
@@ -61,7 +61,7 @@ async def test_a_jar_is_filled_on_forty_columns(stocked: Keeper) -> None:
 
 
 @pytest.mark.parametrize("width", [40, 53, 60, 64, 72])
-async def test_names_keep_twelve_letters_and_the_keys_that_lead_on_are_there(
+async def test_names_keep_twelve_letters_and_the_main_keys_are_shown(
     stocked: Keeper, width: int
 ) -> None:
     app = StillroomApp(stocked)
@@ -79,7 +79,7 @@ async def test_names_keep_twelve_letters_and_the_keys_that_lead_on_are_there(
         assert "esc Close" in screen_text(app)
 
 
-def test_bars_give_way_before_figures_and_the_last_figure_before_the_first() -> None:
+def test_narrow_columns_drop_bars_first_and_then_figures_from_the_right() -> None:
     bar = Column("", 6, is_bar=True)
     columns = (Column("Spirit"), Column("Strength", 8), bar, Column("Left", 11),
                Column("Price", 12))  # fmt: skip

@@ -27,13 +27,13 @@ def test_each_entry_names_a_page(entry: PageEntry) -> None:
     assert entry.about.endswith(tuple("abcdefghijklmnopqrstuvwxyz"))  # a tooltip, not a sentence
 
 
-def test_pages_have_keys_and_names_of_their_own() -> None:
+def test_pages_have_unique_keys_and_names() -> None:
     assert len({entry.key for entry in PAGES}) == len(PAGES)
     assert len({entry.name for entry in PAGES}) == len(PAGES)
     assert [entry.key for entry in PAGES] == [str(i + 1) for i in range(len(PAGES))]
 
 
-def test_the_key_line_shows_all_pages_as_one_key() -> None:
+def test_the_key_line_shows_all_pages_in_one_entry() -> None:
     (shown,) = (binding for binding in page_keys() if binding.show)
     assert shown.key_display == f"{PAGES[0].key}…{PAGES[-1].key}"
     assert {binding.tooltip for binding in page_keys()} == {entry.about for entry in PAGES}
@@ -60,7 +60,7 @@ async def test_each_key_opens_its_page(keeper: Keeper) -> None:
 
 
 @pytest.mark.parametrize("size", SIZES)
-async def test_the_key_line_marks_the_open_page(keeper: Keeper, size: tuple[int, int]) -> None:
+async def test_the_key_line_marks_the_current_page(keeper: Keeper, size: tuple[int, int]) -> None:
     app = StillroomApp(keeper)
     async with app.run_test(size=size) as pilot:
         for entry in PAGES:
@@ -76,7 +76,7 @@ async def test_the_key_line_marks_the_open_page(keeper: Keeper, size: tuple[int,
             await pilot.press("escape")
 
 
-async def test_the_calculator_keeps_its_keys_on_one_line(keeper: Keeper) -> None:
+async def test_the_keys_of_the_calculator_fit_on_one_line(keeper: Keeper) -> None:
     app = StillroomApp(keeper)
     async with app.run_test(size=SIZES[0]) as pilot:
         await pilot.press("3")
@@ -84,7 +84,9 @@ async def test_the_calculator_keeps_its_keys_on_one_line(keeper: Keeper) -> None
         assert "Open" in screen_text(app).splitlines()[-1]
 
 
-async def test_the_key_of_help_is_the_one_that_works_where_the_cursor_is(keeper: Keeper) -> None:
+async def test_the_key_line_shows_the_help_key_that_works_where_the_cursor_is(
+    keeper: Keeper,
+) -> None:
     """A field takes a question mark as a letter: only F1 opens the help there."""
     app = StillroomApp(keeper)
     async with app.run_test(size=(60, 25)) as pilot:

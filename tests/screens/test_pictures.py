@@ -50,7 +50,7 @@ def cell_of(text: str, mark: str) -> tuple[int, int]:
 
 
 @pytest.mark.parametrize("is_plain", [False, True])
-def test_each_straining_has_a_mark_of_its_shape_and_those_set_aside_are_hollow(
+def test_each_straining_has_its_mark_and_those_set_aside_are_hollow(
     is_plain: bool,
 ) -> None:
     marks = PLAIN if is_plain else ROUND
@@ -71,7 +71,7 @@ def test_each_straining_has_a_mark_of_its_shape_and_those_set_aside_are_hollow(
     assert f"{marks.full[1]} fresh, drained" in words
 
 
-def test_the_chosen_mark_shows_and_its_own_levels_go_with_it() -> None:
+def test_the_selected_mark_is_shown_with_the_levels_of_its_own_straining() -> None:
     levels = (
         Level("one", 61.0, 61.0, "dried, pressed"),
         Level("two", 65.0, 65.0, "fresh, drained"),
@@ -85,7 +85,7 @@ def test_the_chosen_mark_shows_and_its_own_levels_go_with_it() -> None:
 
 
 @given(low=st.floats(0, 900), span=st.floats(0.2, 5000), rows=st.integers(5, 60))
-def test_the_scale_has_round_figures_at_the_height_of_their_values(
+def test_the_scale_has_round_figures_at_the_right_heights(
     low: float, span: float, rows: int
 ) -> None:
     """Each is a multiple of 1, 2 or 5 times a power of ten, four rows or more from the next."""
@@ -105,14 +105,14 @@ def test_the_scale_has_round_figures_at_the_height_of_their_values(
             assert abs(at - y) <= 1.5, (value, at, y)
 
 
-def test_the_last_month_is_left_out_where_only_a_part_of_it_fits() -> None:
+def test_the_last_month_is_left_out_where_it_does_not_fit() -> None:
     for width in range(40, 120):
         months = plot(YIELDS, width, 12, None, "{:.4g}".format).split("\n")[-1]
         assert re.fullmatch(r"[ |]*([A-Z][a-z]{2} \d\d[ |]*)+", months), months
         assert len(months) <= width
 
 
-def test_bars_and_lines_reach_what_they_are_of() -> None:
+def test_bars_and_lines_reach_their_values() -> None:
     months = [Point(date(2026, m, 1), 10.0 * m) for m in range(1, 7)]
     bars = drawn(Picture("", "", (Series("made", tuple(months)),), are_bars=True))
     heights = [sum(row[x : x + 1] == "█" for row in bars.split("\n")) for x in range(80)]
@@ -123,12 +123,12 @@ def test_bars_and_lines_reach_what_they_are_of() -> None:
     assert held.count(ROUND.held) > 40
 
 
-def test_a_picture_without_room_or_without_values_is_blank() -> None:
+def test_a_chart_without_room_or_values_is_blank() -> None:
     assert plot(YIELDS, 20, 24, None, str) == plot(YIELDS, 80, 6, None, str) == ""
     assert drawn(Picture("", "", ())) == ""
 
 
-def test_the_library_is_loaded_only_when_something_is_drawn() -> None:
+def test_the_chart_library_is_loaded_only_when_a_chart_is_drawn() -> None:
     code = (
         "import sys, stillroom.screens.app, stillroom.screens.year.page, "
         "stillroom.screens.year.picture; print('plotille' in sys.modules)"
@@ -137,7 +137,7 @@ def test_the_library_is_loaded_only_when_something_is_drawn() -> None:
     assert done.stdout.strip() == "False"
 
 
-def test_a_picture_says_what_its_table_says(keeper: Keeper) -> None:
+def test_a_chart_shows_the_values_of_its_table(keeper: Keeper) -> None:
     stock(keeper)
     (jar_id,) = keeper.rows("SELECT jar_id FROM straining ORDER BY id LIMIT 1")[0]
     herb, part = keeper.rows(
@@ -155,7 +155,7 @@ def test_a_picture_says_what_its_table_says(keeper: Keeper) -> None:
     assert [row[-1] for row in percents.rows if row[-1]] == ["set aside"]
 
 
-async def test_pictures_open_from_the_year_and_each_mark_opens_its_jar(
+async def test_charts_open_from_the_year_and_each_mark_opens_its_jar(
     keeper: Keeper, clock: SetClock
 ) -> None:
     stock(keeper)

@@ -38,7 +38,9 @@ def filled(start: JarStart) -> tuple[list[Charge], list[Liquid]]:
 
 
 @pytest.mark.parametrize("system", UnitSystem)
-def test_a_rounded_plan_keeps_as_calculated_and_fits(keeper: Keeper, system: UnitSystem) -> None:
+def test_a_rounded_plan_keeps_as_calculated_and_fits_the_jar(
+    keeper: Keeper, system: UnitSystem
+) -> None:
     """24.98 % in the jar is under the 25 % that was asked for and calculated."""
     save_settings(keeper, replace(settings_of(keeper), units=system))
     random = Random(f"plan {system}")
@@ -63,7 +65,7 @@ def test_a_rounded_plan_keeps_as_calculated_and_fits(keeper: Keeper, system: Uni
         assert abs(sum(p.volume_ml for p in pours) - plan.poured_ml) <= 6 * step_ml, values
 
 
-def test_amounts_are_rounded_to_the_nearest_where_that_changes_nothing(keeper: Keeper) -> None:
+def test_amounts_are_rounded_to_the_nearest_where_the_verdict_allows(keeper: Keeper) -> None:
     """500 mL of 40 % from 96 % takes 208.3 mL of it, by the reduction tables, and 300 of water."""
     plan, values = planned({"mass": 100.0, "water": 0.0, "target": 40.0,
                             "spirits": [{"strength": 96.0}]})  # fmt: skip

@@ -20,7 +20,7 @@ from .screen_text import screen_text
 from .stocked import fill
 
 
-async def test_drained_pressed_poured_again_and_a_bottle_on_new_herb(
+async def test_a_jar_is_drained_pressed_and_poured_again_and_a_bottle_poured_on_new_herb(
     keeper: Keeper, clock: SetClock
 ) -> None:
     """100 g of sage in 500 mL of 40 % are 509.9 mL; 300 and 110 came: 99.9 stay, of 39.2 %."""

@@ -65,7 +65,7 @@ def no_timers(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.mark.usefixtures("no_timers")
 @pytest.mark.parametrize("page", MOST)
-async def test_no_key_asks_the_file_more_often_than_it_did(stocked: Keeper, page: str) -> None:
+async def test_no_key_makes_more_queries_than_before(stocked: Keeper, page: str) -> None:
     opening, keys = MOST[page]
     app = StillroomApp(stocked)
     asked = {}

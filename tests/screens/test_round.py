@@ -29,7 +29,7 @@ async def pilot(keeper: Keeper) -> AsyncIterator[Pilot[None]]:
         yield running
 
 
-async def test_one_key_a_jar_shakes_every_jar_of_the_shelf(
+async def test_one_key_per_jar_shakes_every_jar_of_the_shelf(
     pilot: Pilot[None], keeper: Keeper
 ) -> None:
     await pilot.press("r")
@@ -42,7 +42,7 @@ async def test_one_key_a_jar_shakes_every_jar_of_the_shelf(
     assert shelves_view(keeper).to_shake == ()
 
 
-async def test_the_round_says_that_it_is_done_and_stays_until_esc(
+async def test_the_round_shows_that_it_is_done_and_stays_open_until_escape(
     pilot: Pilot[None], keeper: Keeper
 ) -> None:
     await press(pilot, "r", "space", "right", "space")
@@ -58,7 +58,7 @@ async def test_the_round_says_that_it_is_done_and_stays_until_esc(
     assert not isinstance(pilot.app.screen, RoundScreen)
 
 
-async def test_a_jar_that_wants_two_shakes_comes_again(keeper: Keeper) -> None:
+async def test_a_jar_shaken_twice_a_day_comes_up_again(keeper: Keeper) -> None:
     """Each round is a walk along every shake that is left, whatever it was begun with."""
     for herb, shakes in (("Yarrow", 2), ("Mugwort", 1), ("Sage", 3)):
         fill(keeper, herb, shakes=shakes)
@@ -74,7 +74,7 @@ async def test_a_jar_that_wants_two_shakes_comes_again(keeper: Keeper) -> None:
     }  # fmt: skip
 
 
-async def test_a_jar_is_skipped_and_the_round_ended_without_losing_a_tick(
+async def test_a_jar_is_skipped_and_the_round_ended_without_losing_a_shake(
     pilot: Pilot[None], keeper: Keeper
 ) -> None:
     await pilot.press("r")
@@ -94,7 +94,7 @@ async def test_the_help_of_the_round_lists_each_key_once(pilot: Pilot[None]) -> 
     assert any("space" in line for line in lines)
 
 
-async def test_a_tick_in_the_round_is_taken_back(pilot: Pilot[None], keeper: Keeper) -> None:
+async def test_a_shake_in_the_round_is_undone(pilot: Pilot[None], keeper: Keeper) -> None:
     await pilot.press("r")
     await pilot.pause()
     await pilot.press("space", "u")
@@ -102,7 +102,7 @@ async def test_a_tick_in_the_round_is_taken_back(pilot: Pilot[None], keeper: Kee
     assert "Round: jar 1 of 3" in screen_text(pilot.app)
 
 
-async def test_herb_above_the_liquid_is_noted_on_the_round(
+async def test_herb_above_the_liquid_is_recorded_in_the_round(
     pilot: Pilot[None], keeper: Keeper
 ) -> None:
     await pilot.press("r")
@@ -111,7 +111,7 @@ async def test_herb_above_the_liquid_is_noted_on_the_round(
     assert not shelves_view(keeper).jars[0].covered
 
 
-async def test_a_round_with_nothing_to_shake_says_so(pilot: Pilot[None]) -> None:
+async def test_a_round_with_nothing_to_shake_shows_that(pilot: Pilot[None]) -> None:
     await pilot.press("a", "r")
     await pilot.pause()
     assert not isinstance(pilot.app.screen, RoundScreen)
@@ -134,7 +134,7 @@ async def test_enter_opens_a_jar_with_contents_strength_and_history(pilot: Pilot
     assert not isinstance(pilot.app.screen, JarPage)
 
 
-async def test_a_note_is_written_into_the_history(pilot: Pilot[None], keeper: Keeper) -> None:
+async def test_a_note_is_added_to_the_history(pilot: Pilot[None], keeper: Keeper) -> None:
     await pilot.press("enter")
     await pilot.pause()
     await pilot.press("w")
@@ -160,7 +160,7 @@ async def test_a_wrong_weight_is_corrected_and_the_ratio_follows(
     assert (jar.card.code, jar.card.filled_on) == ("26-001", shelves_view(keeper).jars[0].filled_on)
 
 
-async def test_a_discarded_jar_leaves_the_shelf_and_undo_brings_it_back(
+async def test_a_discarded_jar_leaves_the_shelf_and_undo_restores_it(
     pilot: Pilot[None], keeper: Keeper
 ) -> None:
     await pilot.press("enter")
@@ -176,7 +176,7 @@ async def test_a_discarded_jar_leaves_the_shelf_and_undo_brings_it_back(
     assert len(shelves_view(keeper).jars) == 3
 
 
-async def test_undoing_the_filling_of_the_open_jar_goes_back_to_the_shelves(
+async def test_undoing_the_filling_of_the_open_jar_returns_to_the_shelves(
     keeper: Keeper,
 ) -> None:
     fill(keeper, "Yarrow")
@@ -189,7 +189,7 @@ async def test_undoing_the_filling_of_the_open_jar_goes_back_to_the_shelves(
         assert shelves_view(keeper).jars == ()
 
 
-async def test_the_open_jar_is_taken_to_the_bench_to_try_a_top_up(pilot: Pilot[None]) -> None:
+async def test_the_open_jar_is_taken_to_the_calculator_to_try_a_top_up(pilot: Pilot[None]) -> None:
     await pilot.press("enter")
     await pilot.pause()
     await pilot.press("equals_sign")

@@ -94,7 +94,7 @@ OPENED_FROM = [
 ]  # fmt: skip
 
 
-async def test_from_every_page_a_scan_opens_the_bottle_and_does_nothing_else(
+async def test_on_every_page_a_scan_opens_the_bottle_and_does_nothing_else(
     pilot: Pilot[None], shelf: Keeper
 ) -> None:
     wanted = next(row for row in bottle_rows(shelf) if row.code == "26-002.1")
@@ -115,7 +115,7 @@ async def test_from_every_page_a_scan_opens_the_bottle_and_does_nothing_else(
     assert export_json(shelf) == before
 
 
-async def test_a_jar_a_batch_and_a_lot_open_where_they_are(
+async def test_a_jar_a_batch_and_a_lot_open_on_their_pages(
     pilot: Pilot[None], shelf: Keeper
 ) -> None:
     jar = next(jar for jar in shelves_view(shelf).jars if jar.herb == "Yarrow" and jar.is_steeping)
@@ -133,7 +133,7 @@ async def test_a_jar_a_batch_and_a_lot_open_where_they_are(
     assert screen.rows.selected.code == "H-26-001"
 
 
-async def test_a_scan_right_after_the_key_of_a_page_opens_the_bottle(pilot: Pilot[None]) -> None:
+async def test_a_scan_right_after_a_page_key_opens_the_bottle(pilot: Pilot[None]) -> None:
     """The page is still being made then; that of the calculators took longest, and lost it."""
     for entry in (*PAGES[1:], PAGES[0]):
         turn = Key(entry.key, entry.key)
@@ -145,7 +145,7 @@ async def test_a_scan_right_after_the_key_of_a_page_opens_the_bottle(pilot: Pilo
         assert type(app_of(pilot).screen).__name__ == entry.class_name
 
 
-async def test_a_label_scanned_on_a_german_or_french_layout_opens_its_bottle(
+async def test_a_label_scanned_with_a_german_or_french_layout_opens_its_bottle(
     pilot: Pilot[None], shelf: Keeper
 ) -> None:
     row = next(row for row in bottle_rows(shelf) if row.code == "26-001.2")
@@ -167,7 +167,7 @@ async def test_an_unknown_code_is_reported_and_its_keys_do_nothing(pilot: Pilot[
         assert app_of(pilot).screen is app_of(pilot).screen_stack[0]
 
 
-async def test_an_unknown_code_that_a_text_field_gets_in_its_turn_is_typing(
+async def test_an_unknown_code_that_reaches_a_text_field_is_typing(
     pilot: Pilot[None],
 ) -> None:
     """The line for searching is only asked for when the code arrives."""
@@ -182,7 +182,7 @@ async def test_an_unknown_code_that_a_text_field_gets_in_its_turn_is_typing(
     assert "Nothing on this shelf has the code" not in flat(pilot.app)
 
 
-async def test_an_end_that_follows_enter_at_once_belongs_to_the_scan(pilot: Pilot[None]) -> None:
+async def test_a_line_end_right_after_enter_belongs_to_the_scan(pilot: Pilot[None]) -> None:
     await press(pilot, "n")
     field = pilot.app.focused
     for gap_s, is_part in ((0.03, True), (0.5, False)):
@@ -193,7 +193,7 @@ async def test_an_end_that_follows_enter_at_once_belongs_to_the_scan(pilot: Pilo
         assert (pilot.app.focused is field) == is_part
 
 
-async def test_a_code_typed_by_hand_into_the_find_line_is_words(
+async def test_a_code_typed_by_hand_in_the_find_line_is_a_search(
     pilot: Pilot[None], shelf: Keeper
 ) -> None:
     await press(pilot, "2", "slash")
@@ -214,7 +214,7 @@ async def test_keys_typed_ahead_of_a_slow_machine_are_typing(pilot: Pilot[None])
     assert isinstance(app_of(pilot).screen, BottlesPage)
 
 
-async def test_in_the_round_a_scan_ticks_that_jar_and_no_other(
+async def test_in_the_round_a_scan_shakes_that_jar_and_no_other(
     pilot: Pilot[None], shelf: Keeper
 ) -> None:
     yarrow, mugwort = (
@@ -234,7 +234,7 @@ async def test_in_the_round_a_scan_ticks_that_jar_and_no_other(
     assert {jar.shaken for jar in shelves_view(shelf).jars if jar.jar_id == mugwort.jar_id} == {1}
 
 
-async def test_in_the_stock_take_a_scan_goes_to_the_line_of_the_bottle(
+async def test_in_a_stock_take_a_scan_goes_to_the_line_of_the_bottle(
     pilot: Pilot[None], shelf: Keeper
 ) -> None:
     await press(pilot, "2", "down", "s", "enter")
@@ -252,7 +252,7 @@ async def test_in_the_stock_take_a_scan_goes_to_the_line_of_the_bottle(
     assert form.table.selected.code == "26-001.2"
 
 
-async def test_drawing_goes_over_to_the_bottle_that_is_scanned_with_what_was_typed(
+async def test_the_draw_form_switches_to_the_scanned_bottle_and_keeps_what_was_typed(
     pilot: Pilot[None], shelf: Keeper
 ) -> None:
     await press(pilot, "2", "down", "d")
@@ -268,7 +268,7 @@ async def test_drawing_goes_over_to_the_bottle_that_is_scanned_with_what_was_typ
     )
 
 
-async def test_a_blend_picks_the_bottle_that_is_scanned(pilot: Pilot[None], shelf: Keeper) -> None:
+async def test_the_blend_form_adds_the_scanned_bottle(pilot: Pilot[None], shelf: Keeper) -> None:
     await press(pilot, "2", "down", "space", "space", "b")
     form = app_of(pilot).screen
     assert isinstance(form, BlendDialog)
@@ -286,7 +286,7 @@ async def test_a_blend_picks_the_bottle_that_is_scanned(pilot: Pilot[None], shel
     assert (left["26-001.1"], left["26-001.2"], left["26-002.1"]) == (190, 100, 160)
 
 
-async def test_a_form_takes_a_scan_into_a_field_for_words_and_else_keeps_what_it_has(
+async def test_a_scan_fills_a_text_field_and_changes_no_other(
     pilot: Pilot[None], shelf: Keeper
 ) -> None:
     await press(pilot, "n")
@@ -316,7 +316,7 @@ FORMS = [
 """How forms are opened; those that pick a bottle take it."""
 
 
-async def test_in_every_form_a_scan_saves_nothing_closes_nothing_and_loses_nothing(
+async def test_in_every_form_a_scan_saves_closes_and_loses_nothing(
     pilot: Pilot[None], shelf: Keeper
 ) -> None:
     before = export_json(shelf)
@@ -341,14 +341,14 @@ async def test_in_every_form_a_scan_saves_nothing_closes_nothing_and_loses_nothi
     assert export_json(shelf) == before
 
 
-async def test_a_code_scanned_where_one_is_asked_for_is_the_answer(pilot: Pilot[None]) -> None:
+async def test_a_code_scanned_in_a_code_field_is_the_answer(pilot: Pilot[None]) -> None:
     app_of(pilot).action_correct_code()
     await pilot.pause()
     await scan(pilot, "26-001.1")
     assert isinstance(app_of(pilot).screen, CorrectionDialog)
 
 
-async def test_pace_and_prefix_are_settings(pilot: Pilot[None], shelf: Keeper) -> None:
+async def test_scanner_pace_and_prefix_are_settings(pilot: Pilot[None], shelf: Keeper) -> None:
     save_settings(shelf, replace(settings_of(shelf), scan_gap_ms=200, scan_prefix="~~"))
     await scan(pilot, "26-001.1", gap_s=0.15)
     assert isinstance(app_of(pilot).screen, BottlePage)

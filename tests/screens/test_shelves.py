@@ -41,7 +41,7 @@ def text(pilot: Pilot[None]) -> str:
     return screen_text(pilot.app)
 
 
-async def test_the_header_says_the_day_the_shakes_left_and_the_jars_due(
+async def test_the_header_shows_the_date_the_shakes_left_and_the_jars_due(
     pilot: Pilot[None],
 ) -> None:
     head = text(pilot).splitlines()[0]
@@ -51,7 +51,7 @@ async def test_the_header_says_the_day_the_shakes_left_and_the_jars_due(
     assert head.endswith("Thu 26 Nov 2026")
 
 
-async def test_space_ticks_off_the_chosen_jar_and_is_on_disk_at_once(
+async def test_space_records_a_shake_and_writes_it_to_disk_at_once(
     pilot: Pilot[None], keeper: Keeper, shelf_file: Path
 ) -> None:
     await pilot.press("space")
@@ -62,12 +62,12 @@ async def test_space_ticks_off_the_chosen_jar_and_is_on_disk_at_once(
     other.store.close()
 
 
-async def test_a_jar_that_wants_two_shakes_shows_the_first_of_them(pilot: Pilot[None]) -> None:
+async def test_a_jar_shaken_twice_a_day_shows_the_first_shake(pilot: Pilot[None]) -> None:
     await pilot.press("end", "space")
     assert "1 of 2" in text(pilot)
 
 
-async def test_shaking_a_jar_that_had_its_shake_says_so_and_changes_nothing(
+async def test_shaking_a_jar_already_shaken_today_is_reported_and_changes_nothing(
     pilot: Pilot[None], keeper: Keeper
 ) -> None:
     await pilot.press("space", "space")
@@ -76,7 +76,9 @@ async def test_shaking_a_jar_that_had_its_shake_says_so_and_changes_nothing(
     assert any("has had today's shakes" in n.message for n in pilot.app._notifications)
 
 
-async def test_a_shakes_all_that_still_want_it(pilot: Pilot[None], keeper: Keeper) -> None:
+async def test_a_records_a_shake_of_every_jar_that_still_needs_one(
+    pilot: Pilot[None], keeper: Keeper
+) -> None:
     await pilot.press("a")
     assert [jar.shaken for jar in shelves_view(keeper).jars] == [1, 1, 1]
     await pilot.press("a")
@@ -84,16 +86,14 @@ async def test_a_shakes_all_that_still_want_it(pilot: Pilot[None], keeper: Keepe
     assert "all 3 shaken" in text(pilot)
 
 
-async def test_u_takes_the_shake_back_and_shift_u_does_it_again(
-    pilot: Pilot[None], keeper: Keeper
-) -> None:
+async def test_u_undoes_the_shake_and_shift_u_redoes_it(pilot: Pilot[None], keeper: Keeper) -> None:
     await pilot.press("space", "u")
     assert "3 of 3 to shake" in text(pilot)
     await pilot.press("U")
     assert "2 of 3 to shake" in text(pilot)
 
 
-async def test_o_marks_the_herb_uncovered_and_covered_again(
+async def test_o_marks_the_herb_as_uncovered_and_covered_again(
     pilot: Pilot[None], keeper: Keeper
 ) -> None:
     await pilot.press("o")
@@ -102,7 +102,7 @@ async def test_o_marks_the_herb_uncovered_and_covered_again(
     assert "uncovered" not in text(pilot)
 
 
-async def test_e_sets_the_fill_date_back_so_that_the_jar_is_over(
+async def test_e_changes_the_filling_date_so_that_the_jar_is_late(
     pilot: Pilot[None], keeper: Keeper
 ) -> None:
     await pilot.press("e")
@@ -115,7 +115,7 @@ async def test_e_sets_the_fill_date_back_so_that_the_jar_is_over(
     assert "2 late" in text(pilot)
 
 
-async def test_dates_that_cannot_be_read_are_said_at_the_field_and_kept_in_the_form(
+async def test_dates_that_cannot_be_read_are_reported_at_their_field_and_kept_in_the_form(
     pilot: Pilot[None], keeper: Keeper
 ) -> None:
     before = shelves_view(keeper)
@@ -129,7 +129,9 @@ async def test_dates_that_cannot_be_read_are_said_at_the_field_and_kept_in_the_f
     assert shelves_view(keeper) == before
 
 
-async def test_t_tops_up_and_the_strength_follows(pilot: Pilot[None], keeper: Keeper) -> None:
+async def test_t_tops_up_the_jar_and_the_strength_follows(
+    pilot: Pilot[None], keeper: Keeper
+) -> None:
     await pilot.press("o", "t", "tab")
     await pilot.pause()
     await type_in(pilot, "60 ml", "tab", "50 %", "ctrl+s")
@@ -142,7 +144,7 @@ async def test_t_tops_up_and_the_strength_follows(pilot: Pilot[None], keeper: Ke
     assert first.covered
 
 
-async def test_a_top_up_shows_what_it_comes_to_and_what_to_mind(
+async def test_a_top_up_shows_the_result_and_its_warnings(
     pilot: Pilot[None], keeper: Keeper
 ) -> None:
     await pilot.press("t", "tab")
@@ -167,7 +169,7 @@ async def test_m_moves_the_jar_to_another_shelf(keeper: Keeper) -> None:
 
 
 @pytest.mark.parametrize(("width", "is_explained"), [(80, False), (120, True)])
-async def test_what_a_level_means_is_left_out_where_it_would_take_another_line(
+async def test_the_meaning_of_a_level_is_left_out_where_it_would_need_another_line(
     keeper: Keeper, width: int, is_explained: bool
 ) -> None:
     fill(keeper, "Yarrow from the orchard meadow", ago=4)
@@ -177,7 +179,7 @@ async def test_what_a_level_means_is_left_out_where_it_would_take_another_line(
         assert pilot.app.screen.query_one("#chosen").size.height == 1
 
 
-async def test_find_narrows_the_shelves_and_escape_shows_all_again(pilot: Pilot[None]) -> None:
+async def test_find_filters_the_shelves_and_escape_shows_all_again(pilot: Pilot[None]) -> None:
     await pilot.press("slash")
     await pilot.pause()
     await type_in(pilot, "mugw", "enter")
@@ -187,7 +189,7 @@ async def test_find_narrows_the_shelves_and_escape_shows_all_again(pilot: Pilot[
     assert "Yarrow" in text(pilot)
 
 
-async def test_what_is_found_can_be_shaken_at_once(pilot: Pilot[None], keeper: Keeper) -> None:
+async def test_the_jars_found_can_be_shaken_at_once(pilot: Pilot[None], keeper: Keeper) -> None:
     await pilot.press("slash")
     await pilot.pause()
     await type_in(pilot, "sage", "enter")
@@ -195,7 +197,7 @@ async def test_what_is_found_can_be_shaken_at_once(pilot: Pilot[None], keeper: K
     assert [jar.shaken for jar in shelves_view(keeper).jars] == [0, 0, 1]
 
 
-async def test_an_empty_stillroom_teaches_how_to_begin(keeper: Keeper) -> None:
+async def test_an_empty_shelf_shows_how_to_begin(keeper: Keeper) -> None:
     async with StillroomApp(keeper).run_test(size=(80, 24)) as pilot:
         said = screen_text(pilot.app)
         assert "There are no jars yet. Press n to fill one." in said
@@ -205,7 +207,7 @@ async def test_an_empty_stillroom_teaches_how_to_begin(keeper: Keeper) -> None:
         assert "There are no jars yet. Press n to fill one." in screen_text(pilot.app)
 
 
-async def test_the_day_turns_automatically_at_local_midnight(
+async def test_the_date_changes_automatically_at_local_midnight(
     pilot: Pilot[None], keeper: Keeper, clock: SetClock
 ) -> None:
     await pilot.press("a")
@@ -230,7 +232,7 @@ async def test_the_first_key_after_days_asleep_counts_for_the_new_day(
     assert text(pilot).splitlines()[0].endswith("Sun 29 Nov 2026")
 
 
-async def test_a_clock_set_back_ticks_nothing_twice(
+async def test_with_the_clock_set_back_no_shake_is_recorded_twice(
     pilot: Pilot[None], keeper: Keeper, clock: SetClock
 ) -> None:
     await pilot.press("space")
@@ -244,7 +246,7 @@ async def test_a_clock_set_back_ticks_nothing_twice(
     assert card.shaken == 1
 
 
-async def test_what_another_program_writes_is_seen(
+async def test_what_another_program_writes_is_shown(
     pilot: Pilot[None], keeper: Keeper, shelf_file: Path
 ) -> None:
     import sqlite3
@@ -271,7 +273,7 @@ async def test_names_are_shown_as_typed_and_never_as_markup(keeper: Keeper) -> N
 
 
 @pytest.mark.parametrize(("width", "height", "least"), [(80, 24, 6), (120, 40, 15), (200, 50, 21)])
-async def test_many_jars_are_in_sight_at_once(
+async def test_many_jars_are_visible_at_once(
     keeper: Keeper, width: int, height: int, least: int
 ) -> None:
     for number in range(40):
@@ -281,7 +283,7 @@ async def test_many_jars_are_in_sight_at_once(
         assert sum(f"Herb{number:02d}" in said for number in range(40)) >= least
 
 
-async def test_the_cautions_come_up_once_before_a_shelf_is_first_used(
+async def test_the_cautions_are_shown_once_before_a_shelf_is_first_used(
     shelf_file: Path, clock: SetClock
 ) -> None:
     keeper = Keeper(Store.open(shelf_file, create=True), clock)
@@ -311,7 +313,7 @@ async def test_the_help_lists_every_key_of_the_page_and_the_cautions(
     assert {act.words for act in pilot.app.screen.acts} >= set(tips)
 
 
-def test_every_binding_has_an_id_and_says_what_it_does() -> None:
+def test_every_binding_has_an_id_and_a_description() -> None:
     from stillroom.screens.shelves.page import ShelvesPage
 
     classes = [c for c in ShelvesPage.__mro__ if c.__module__.startswith("stillroom")]
@@ -321,7 +323,7 @@ def test_every_binding_has_an_id_and_says_what_it_does() -> None:
     assert len({b.id for b in own}) == len(own)
 
 
-async def test_letters_typed_in_the_same_breath_as_a_form_is_opened_do_nothing_to_the_shelf(
+async def test_letters_typed_while_a_form_opens_change_nothing_on_the_shelf(
     pilot: Pilot[None], keeper: Keeper
 ) -> None:
     before = shelves_view(keeper)
@@ -330,7 +332,7 @@ async def test_letters_typed_in_the_same_breath_as_a_form_is_opened_do_nothing_t
     assert [type(s).__name__ for s in pilot.app.screen_stack] == ["ShelvesPage", "FillDialog"]
 
 
-async def test_at_80_by_24_twelve_jars_of_the_sample_shelf_are_in_sight(tmp_path: Path) -> None:
+async def test_at_80_by_24_twelve_jars_of_the_sample_shelf_are_visible(tmp_path: Path) -> None:
     keeper = open_sample(SystemClock(), tmp_path)
     jars = shelves_view(keeper).jars
     app = StillroomApp(keeper, is_sample=True)
@@ -363,7 +365,7 @@ async def test_at_80_by_24_twelve_jars_of_the_sample_shelf_are_in_sight(tmp_path
     keeper.store.close()
 
 
-async def test_tab_goes_round_the_jars_that_need_more_than_a_shake(
+async def test_tab_cycles_through_the_jars_that_need_more_than_a_shake(
     pilot: Pilot[None], keeper: Keeper
 ) -> None:
     board = pilot.app.screen.query_one(Board)

@@ -200,7 +200,7 @@ SLIPS = {
 
 
 @pytest.mark.parametrize("slip", SLIPS)
-async def test_a_slip_is_corrected_down_the_tree(
+async def test_a_slip_is_corrected_in_everything_made_from_it(
     slip: str, slipped: Callable[[Entered], Keeper], right: dict[str, object]
 ) -> None:
     entered, keys = SLIPS[slip]

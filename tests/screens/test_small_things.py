@@ -21,7 +21,7 @@ from .hands import type_in
 from .stocked import fill
 
 
-async def test_after_a_jar_is_filled_as_calculated_the_cursor_is_on_it(stocked: Keeper) -> None:
+async def test_the_cursor_is_on_a_jar_filled_from_a_calculation(stocked: Keeper) -> None:
     fill(stocked, "Yarrow")
     app = StillroomApp(stocked)
     async with app.run_test(size=(100, 30)) as pilot:
@@ -40,7 +40,7 @@ async def test_after_a_jar_is_filled_as_calculated_the_cursor_is_on_it(stocked: 
         assert isinstance(app.screen, ShelvesPage)
 
 
-async def test_an_empty_first_start_offers_to_restore(keeper: Keeper) -> None:
+async def test_an_empty_first_start_offers_to_restore_a_backup(keeper: Keeper) -> None:
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
         assert "Press R to restore a backup" in flat(app)
@@ -53,7 +53,7 @@ async def test_an_empty_first_start_offers_to_restore(keeper: Keeper) -> None:
         assert isinstance(app.screen, ShelvesPage)
 
 
-async def test_deleting_asks_first_and_shows_why_it_can_not_be(stocked: Keeper) -> None:
+async def test_deleting_asks_first_and_shows_why_it_is_refused(stocked: Keeper) -> None:
     app = StillroomApp(stocked)
     before = export_json(stocked)
     async with app.run_test(size=(80, 24), notifications=True) as pilot:
@@ -72,7 +72,7 @@ async def test_deleting_asks_first_and_shows_why_it_can_not_be(stocked: Keeper) 
         assert [each.name for each in spirits(stocked)] == ["Grain spirit"]
 
 
-async def test_letters_find_an_option_by_other_words_and_say_where_there_is_none(
+async def test_letters_find_an_option_by_any_of_its_words_and_report_when_there_is_none(
     stocked: Keeper,
 ) -> None:
     app = StillroomApp(stocked)
@@ -108,7 +108,7 @@ async def test_every_batch_is_found_from_the_shelves_by_name_or_code(stocked: Ke
         assert isinstance(app.screen, ShelvesPage)
 
 
-async def test_what_is_bottled_is_not_offered_for_bottling_again(stocked: Keeper) -> None:
+async def test_a_batch_that_is_bottled_is_not_offered_for_bottling(stocked: Keeper) -> None:
     """Two bottles of 250 and 100 mL hold all of 350 mL."""
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24), notifications=True) as pilot:
@@ -124,7 +124,7 @@ async def test_what_is_bottled_is_not_offered_for_bottling_again(stocked: Keeper
 
 
 @pytest.mark.parametrize(("keys", "order"), [(("end", "plus"), [1, 3, 2]), (("minus",), [2, 1, 3])])
-async def test_plus_moves_a_shelf_higher_and_minus_lower(
+async def test_plus_moves_a_shelf_up_and_minus_down(
     keys: tuple[str, ...], order: list[int], keeper: Keeper
 ) -> None:
     from stillroom.keeping.cupboard.cupboard import add_shelf

@@ -33,7 +33,7 @@ async def strained(pilot: Pilot[None], text: str) -> None:
     await type_in(pilot, text, "ctrl+s")
 
 
-async def test_expected_yield_and_share_of_theoretical_stand_beside_what_is_typed(
+async def test_the_expected_yield_and_the_share_of_the_liquid_are_shown_beside_the_yield(
     pilot: Pilot[None],
 ) -> None:
     await type_in(pilot, "330 ml")
@@ -46,7 +46,7 @@ async def test_expected_yield_and_share_of_theoretical_stand_beside_what_is_type
     assert "from published figures; none of your own" in said
 
 
-async def test_straining_leads_to_bottles_that_add_up_and_to_their_label(
+async def test_straining_leads_to_bottles_that_add_up_and_to_labels(
     pilot: Pilot[None], keeper: Keeper
 ) -> None:
     await strained(pilot, "330 ml")
@@ -62,7 +62,9 @@ async def test_straining_leads_to_bottles_that_add_up_and_to_their_label(
     assert shelves_view(keeper).jars == ()
 
 
-async def test_what_a_label_says_is_herb_date_and_fresh_or_dried(pilot: Pilot[None]) -> None:
+async def test_the_next_step_shows_herb_date_and_condition_for_the_label(
+    pilot: Pilot[None],
+) -> None:
     """Common practice, no source: finished tinctures cannot be told apart by eye."""
     await strained(pilot, "330 ml")
     said = screen_text(pilot.app)
@@ -71,7 +73,7 @@ async def test_what_a_label_says_is_herb_date_and_fresh_or_dried(pilot: Pilot[No
     assert "dried" in said
 
 
-async def test_more_liquid_than_could_be_there_is_kept_only_when_confirmed(
+async def test_more_liquid_than_possible_is_saved_only_when_confirmed(
     pilot: Pilot[None], keeper: Keeper
 ) -> None:
     await strained(pilot, "700 ml")
@@ -85,7 +87,7 @@ async def test_more_liquid_than_could_be_there_is_kept_only_when_confirmed(
     assert straining.confirmed
 
 
-async def test_a_yield_changed_after_the_question_is_asked_about_again(
+async def test_a_yield_changed_after_the_question_is_questioned_again(
     pilot: Pilot[None],
 ) -> None:
     await strained(pilot, "700 ml")
@@ -95,7 +97,7 @@ async def test_a_yield_changed_after_the_question_is_asked_about_again(
     assert isinstance(pilot.app.screen, StrainDialog)
 
 
-async def test_a_yield_on_the_scale_is_turned_into_volume_by_its_density(
+async def test_a_yield_by_weight_is_converted_with_its_density(
     pilot: Pilot[None], keeper: Keeper
 ) -> None:
     """At 39 % v/v and 20 °C the density is 0.950 g/mL (OIML R 22): 313 g are 330 mL."""
@@ -105,7 +107,9 @@ async def test_a_yield_on_the_scale_is_turned_into_volume_by_its_density(
     assert straining.yield_ml == pytest.approx(330, abs=0.5)
 
 
-async def test_an_empty_vessel_goes_with_a_weight_alone(pilot: Pilot[None], keeper: Keeper) -> None:
+async def test_the_weight_of_the_empty_vessel_needs_the_full_weight(
+    pilot: Pilot[None], keeper: Keeper
+) -> None:
     await type_in(pilot, "330 ml")
     pilot.app.screen.query_one("#tare Input").focus()
     await strained(pilot, "240 g")
@@ -113,7 +117,7 @@ async def test_an_empty_vessel_goes_with_a_weight_alone(pilot: Pilot[None], keep
     assert jar_view(keeper, 1).straining is None
 
 
-async def test_a_jar_is_bottled_another_day(pilot: Pilot[None], keeper: Keeper) -> None:
+async def test_a_jar_can_be_bottled_on_another_day(pilot: Pilot[None], keeper: Keeper) -> None:
     await strained(pilot, "330 ml")
     await pilot.press("escape")
     await pilot.pause()
@@ -126,7 +130,7 @@ async def test_a_jar_is_bottled_another_day(pilot: Pilot[None], keeper: Keeper) 
     assert len(bottle_rows(keeper)) > 0
 
 
-async def test_bottles_that_take_more_than_there_is_are_refused(
+async def test_bottles_that_hold_more_than_there_is_are_refused(
     pilot: Pilot[None], keeper: Keeper
 ) -> None:
     await strained(pilot, "330 ml")
@@ -138,7 +142,7 @@ async def test_bottles_that_take_more_than_there_is_are_refused(
     assert bottle_rows(keeper) == []
 
 
-async def test_lots_of_bottles_and_caps_are_entered_below_what_every_bottling_needs(
+async def test_lots_of_bottles_and_caps_are_entered_after_the_required_fields(
     pilot: Pilot[None], keeper: Keeper
 ) -> None:
     await strained(pilot, "330 ml")
@@ -147,7 +151,7 @@ async def test_lots_of_bottles_and_caps_are_entered_below_what_every_bottling_ne
     assert set(keeper.rows("SELECT bottle_lot, cap_lot FROM bottle")) == {("G-7", "C-3")}
 
 
-async def test_undo_brings_bottles_and_then_the_jar_back(
+async def test_undo_removes_the_bottles_and_then_the_straining(
     pilot: Pilot[None], keeper: Keeper
 ) -> None:
     before = shelves_view(keeper)
@@ -160,7 +164,7 @@ async def test_undo_brings_bottles_and_then_the_jar_back(
     assert shelves_view(keeper) == before
 
 
-async def test_a_strength_typed_in_brings_the_word_that_an_alcoholometer_cannot_tell(
+async def test_a_measured_strength_shows_that_an_alcoholometer_cannot_read_a_tincture(
     pilot: Pilot[None],
 ) -> None:
     await type_in(pilot, "tab", "tab", "tab", "tab", "38")
@@ -176,7 +180,7 @@ async def drained_and_more(pilot: Pilot[None], text: str) -> None:
     await pilot.pause()
 
 
-async def test_a_jar_drained_today_is_on_the_board_to_be_pressed(
+async def test_a_jar_drained_today_waits_on_the_board_to_be_pressed(
     pilot: Pilot[None], keeper: Keeper
 ) -> None:
     """510 mL less the 0.78 + 0.1 mL that pressed marc keeps per gram: 121.5 mL after 300."""
@@ -201,9 +205,7 @@ async def test_a_jar_drained_today_is_on_the_board_to_be_pressed(
     assert (straining.yield_ml, straining.pressing) == (410, "pressed")
 
 
-async def test_an_ordinary_straining_takes_not_one_key_more(
-    pilot: Pilot[None], keeper: Keeper
-) -> None:
+async def test_an_ordinary_straining_takes_no_extra_key(pilot: Pilot[None], keeper: Keeper) -> None:
     """The yield and ctrl+s; or enter through every field, of which the note is the last."""
     await type_in(pilot, "330 ml", *["enter"] * 7)
     await pilot.pause()
@@ -213,7 +215,7 @@ async def test_an_ordinary_straining_takes_not_one_key_more(
     assert not straining.more
 
 
-async def test_the_jar_page_shows_what_came_and_what_the_press_may_give(
+async def test_the_jar_page_shows_what_came_out_and_what_pressing_may_give(
     pilot: Pilot[None],
 ) -> None:
     await drained_and_more(pilot, "300 ml")

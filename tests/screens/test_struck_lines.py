@@ -52,7 +52,7 @@ def noted(keeper: Keeper) -> Keeper:
 
 @pytest.mark.parametrize("size", SIZES)
 @pytest.mark.parametrize("page", ["5", "enter"])
-async def test_a_corrected_line_is_struck_and_says_when_and_why(
+async def test_a_corrected_entry_is_struck_through_with_date_and_reason(
     noted: Keeper, page: str, size: tuple[int, int]
 ) -> None:
     app = StillroomApp(noted)
@@ -67,7 +67,7 @@ async def test_a_corrected_line_is_struck_and_says_when_and_why(
             assert words in flat(app)
 
 
-async def test_an_undone_line_is_struck_until_it_is_redone(keeper: Keeper) -> None:
+async def test_an_undone_entry_is_struck_through_until_it_is_redone(keeper: Keeper) -> None:
     jar_id = fill(keeper, "Yarrow").jar_id
     note_jar(keeper, jar_id, "smells of winter")
     app = StillroomApp(keeper)
@@ -82,7 +82,7 @@ async def test_an_undone_line_is_struck_until_it_is_redone(keeper: Keeper) -> No
         assert flat(app).count("undone 26 Nov 2026") == 0
 
 
-async def test_day_and_initials_stay_words_of_their_own(keeper: Keeper) -> None:
+async def test_the_date_and_the_initials_are_separate_words(keeper: Keeper) -> None:
     keeper.at_shelf = "AK"
     note_jar(keeper, fill(keeper, "Yarrow").jar_id, "smells of summer")
     app = StillroomApp(keeper)
@@ -91,7 +91,7 @@ async def test_day_and_initials_stay_words_of_their_own(keeper: Keeper) -> None:
         assert "26 Nov 2026 AK note: smells of summer" in screen_text(app)
 
 
-async def test_a_long_line_is_struck_to_its_end_and_no_further(keeper: Keeper) -> None:
+async def test_a_long_entry_is_struck_through_to_its_end_and_no_further(keeper: Keeper) -> None:
     jar_id = fill(keeper, "Yarrow").jar_id
     note = "word " * 30 + "Donaudampfschiff" * 6 + " last"
     note_jar(keeper, jar_id, note)
@@ -105,7 +105,7 @@ async def test_a_long_line_is_struck_to_its_end_and_no_further(keeper: Keeper) -
         assert struck == "note:" + "".join(note.split())
 
 
-async def test_a_struck_row_of_the_ledger_shows_at_the_cursor_too(noted: Keeper) -> None:
+async def test_a_struck_row_of_the_ledger_is_visible_at_the_cursor_too(noted: Keeper) -> None:
     app = StillroomApp(noted)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await turn_to(app, pilot, "5", LedgerPage)
@@ -116,7 +116,7 @@ async def test_a_struck_row_of_the_ledger_shows_at_the_cursor_too(noted: Keeper)
         assert "smells of winter" in struck_text(app)
 
 
-async def test_words_of_the_mark_and_of_the_reason_find_the_line(noted: Keeper) -> None:
+async def test_an_entry_is_found_by_the_words_of_its_mark_and_reason(noted: Keeper) -> None:
     app = StillroomApp(noted)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await turn_to(app, pilot, "5", LedgerPage)
@@ -137,7 +137,7 @@ async def drawn_and_undone(keeper: Keeper, app: StillroomApp, pilot: Pilot[None]
     return app.screen
 
 
-async def test_a_draw_that_undo_took_away_is_on_the_page_of_its_bottle(stocked: Keeper) -> None:
+async def test_an_undone_draw_is_on_the_page_of_its_bottle(stocked: Keeper) -> None:
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await drawn_and_undone(stocked, app, pilot)
@@ -152,7 +152,7 @@ async def test_a_draw_that_undo_took_away_is_on_the_page_of_its_bottle(stocked: 
         assert "Undone or corrected" not in screen_text(app)
 
 
-async def test_with_the_plainest_glyphs_the_word_says_it(
+async def test_with_plain_glyphs_a_word_marks_the_entry(
     noted: Keeper, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("TERM", "linux")
@@ -164,7 +164,7 @@ async def test_with_the_plainest_glyphs_the_word_says_it(
         assert f"corrected 26 Nov 2026: {WHY}" in flat(app)
 
 
-def test_the_csv_file_has_mark_day_initials_and_reason(noted: Keeper, tmp_path: Path) -> None:
+def test_the_csv_file_has_mark_date_initials_and_reason(noted: Keeper, tmp_path: Path) -> None:
     sheet = ledger_csv(ledger(noted, LedgerFilter(), limit=-1)).decode()
     lines = list(csv.DictReader(io.StringIO(sheet)))
     assert [(line["text"], line["mark"], line["later_on"], line["later_why"]) for line in lines][
@@ -175,7 +175,7 @@ def test_the_csv_file_has_mark_day_initials_and_reason(noted: Keeper, tmp_path: 
     ]
 
 
-def test_a_correction_that_is_undone_no_longer_strikes_the_line(noted: Keeper) -> None:
+def test_an_undone_correction_no_longer_strikes_through_the_entry(noted: Keeper) -> None:
     undo(noted)
     marks = [line.mark for line in ledger(noted, LedgerFilter()) if line.kind == "note"]
     assert marks == ["", ""]

@@ -50,7 +50,7 @@ class TableApp(App[None]):
         self.highlighted.append(self.table.selected)
 
 
-async def test_keys_move_over_headings_and_stop_at_the_ends() -> None:
+async def test_keys_skip_headings_and_stop_at_the_ends() -> None:
     app = TableApp(TEN)
     async with app.run_test(size=(80, 24)) as pilot:
         went = []
@@ -60,7 +60,7 @@ async def test_keys_move_over_headings_and_stop_at_the_ends() -> None:
         assert went == [0, 2, 9, 9, 7, 0, 9, 0]
 
 
-async def test_a_page_moves_by_what_is_in_view() -> None:
+async def test_a_page_key_moves_by_what_is_in_view() -> None:
     app = TableApp(range(1000))
     async with app.run_test(size=(80, 12)) as pilot:
         await pilot.press("pagedown")
@@ -70,7 +70,7 @@ async def test_a_page_moves_by_what_is_in_view() -> None:
         assert "bottle 10" in screen_text(app)
 
 
-async def test_only_lines_in_view_are_drawn_however_many_there_are() -> None:
+async def test_only_rows_in_view_are_drawn_however_many_there_are() -> None:
     app = TableApp(range(100_000))
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("end")
@@ -83,7 +83,7 @@ async def test_only_lines_in_view_are_drawn_however_many_there_are() -> None:
         assert len(app.drawn) <= 50
 
 
-async def test_titles_stay_while_rows_scroll_and_headings_come_along() -> None:
+async def test_titles_stay_while_rows_scroll_and_headings_scroll_with_them() -> None:
     app = TableApp([*range(50), Heading("Last"), 99])
     async with app.run_test(size=(80, 10)) as pilot:
         await pilot.press("end")
@@ -119,7 +119,7 @@ async def test_the_cursor_keeps_its_row_or_its_place() -> None:
         assert app.highlighted[-1] == 5
 
 
-async def test_a_click_chooses_and_a_second_opens_but_not_on_headings() -> None:
+async def test_a_click_selects_and_a_second_opens_except_on_headings() -> None:
     app = TableApp(TEN)
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.click(Table, offset=(10, 3))
@@ -134,7 +134,7 @@ async def test_a_click_chooses_and_a_second_opens_but_not_on_headings() -> None:
         assert app.opened == [2, 2]
 
 
-async def test_marks_stay_on_rows_that_a_filter_hides() -> None:
+async def test_marks_stay_on_rows_hidden_by_a_filter() -> None:
     app = TableApp(TEN)
     async with app.run_test(size=(80, 24)) as pilot:
         app.table.mark()
@@ -148,7 +148,7 @@ async def test_marks_stay_on_rows_that_a_filter_hides() -> None:
         assert not app.table.marked
 
 
-async def test_columns_come_and_go_with_the_width() -> None:
+async def test_columns_appear_and_disappear_with_the_width() -> None:
     app = TableApp([3])
     async with app.run_test(size=(80, 24)) as pilot:
         assert "[note 3]" in screen_text(app)
@@ -160,7 +160,7 @@ async def test_columns_come_and_go_with_the_width() -> None:
         assert max(map(len, text.splitlines())) <= 50
 
 
-async def test_an_empty_list_says_what_to_do() -> None:
+async def test_an_empty_list_shows_what_to_do() -> None:
     app = TableApp([Heading("Nothing under it")])
     async with app.run_test(size=(40, 10)) as pilot:
         await pilot.press("down", "end", "pagedown", "enter")
@@ -169,7 +169,7 @@ async def test_an_empty_list_says_what_to_do() -> None:
         assert app.opened == []
 
 
-async def test_it_can_be_read_without_colour_and_on_a_plain_console() -> None:
+async def test_the_table_is_readable_without_colour_and_on_a_plain_console() -> None:
     app = TableApp([3], is_plain=True)
     async with app.run_test(size=(80, 24)) as pilot:
         app.table.mark()
@@ -182,7 +182,7 @@ async def test_it_can_be_read_without_colour_and_on_a_plain_console() -> None:
         assert cursor.reverse
 
 
-async def test_a_wide_cell_runs_on_over_blank_columns() -> None:
+async def test_a_wide_cell_continues_over_blank_columns() -> None:
     app = TableApp([3])
     async with app.run_test(size=(80, 24)) as pilot:
         long = "word " * 14
@@ -196,7 +196,7 @@ async def test_a_wide_cell_runs_on_over_blank_columns() -> None:
         assert long.strip() in screen_text(app)
 
 
-async def test_figures_are_set_to_the_right_and_wide_letters_counted() -> None:
+async def test_figures_are_aligned_right_and_wide_letters_counted() -> None:
     app = TableApp([1])
     async with app.run_test(size=(60, 5)) as pilot:
         app.table.set_columns(
@@ -210,7 +210,7 @@ async def test_figures_are_set_to_the_right_and_wide_letters_counted() -> None:
         assert screen_text(app).splitlines()[0].endswith("    12 mL")
 
 
-def test_a_bar_never_shows_something_as_nothing_nor_less_as_full() -> None:
+def test_a_bar_never_shows_a_little_as_nothing_or_less_as_full() -> None:
     for hundredths in range(101):
         drawn = bar(hundredths / 100, 5)
         assert len(drawn) == 5
@@ -218,7 +218,7 @@ def test_a_bar_never_shows_something_as_nothing_nor_less_as_full() -> None:
         assert ("░" in drawn) == (hundredths < 100)
 
 
-async def test_a_hint_is_wrapped_by_cells_and_not_by_letters() -> None:
+async def test_a_hint_is_wrapped_by_cells_and_not_by_characters() -> None:
     app = TableApp([])
     async with app.run_test(size=(30, 12)) as pilot:
         app.table.show(

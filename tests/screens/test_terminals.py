@@ -77,7 +77,7 @@ def contrast(ink: tuple[int, int, int], ground: tuple[int, int, int]) -> float:
     return (high + 0.05) / (low + 0.05)
 
 
-def test_contrast_is_measured_as_published() -> None:
+def test_contrast_is_measured_by_the_published_formula() -> None:
     """Pairs of WCAG's own technique G18 and of W3C's understanding document."""
     assert contrast((0, 0, 0), (255, 255, 255)) == 21
     assert contrast((0x77, 0x77, 0x77), (255, 255, 255)) == pytest.approx(4.48, abs=0.01)
@@ -126,7 +126,7 @@ def _sixteen(colour: Color) -> int:
 
 
 @pytest.mark.parametrize("theme", [DUSK, NOON], ids=["dusk", "noon"])
-def test_large_grounds_keep_their_hue_in_256_colours(theme: Theme) -> None:
+def test_large_backgrounds_keep_their_hue_in_256_colours(theme: Theme) -> None:
     """Rounded, the brown of a panel was red in xterm, and that of a plank olive."""
     plank = theme.variables["secondary-muted"]
     for ground in (theme.background, theme.surface, theme.panel, plank):
@@ -140,7 +140,7 @@ def test_large_grounds_keep_their_hue_in_256_colours(theme: Theme) -> None:
 
 
 @pytest.mark.parametrize("theme", [DUSK, NOON, DUSK_16, NOON_16], ids=lambda theme: theme.name)
-def test_the_thumb_of_a_scroll_bar_stands_out_from_all_that_is_beside_it(theme: Theme) -> None:
+def test_the_thumb_of_a_scroll_bar_contrasts_with_everything_beside_it(theme: Theme) -> None:
     for state in ("", "-hover", "-active"):
         thumb = theme.variables[f"scrollbar{state}"]
         track = theme.variables[f"scrollbar-background{state}"]
@@ -227,7 +227,9 @@ def fonts() -> set[str]:
     return set.intersection(*sets) | set(map(chr, range(32, 127)))
 
 
-async def test_every_text_and_shape_stands_out_in_every_view(stocked: Keeper) -> None:
+async def test_every_text_and_shape_contrasts_with_its_background_in_every_view(
+    stocked: Keeper,
+) -> None:
     """Each view in one of the two themes in turn; with LONG_FORM=1 in all four."""
     app = StillroomApp(stocked)
     weak: dict[str, str] = {}
@@ -250,7 +252,7 @@ async def test_every_text_and_shape_stands_out_in_every_view(stocked: Keeper) ->
 
 
 @pytest.mark.parametrize("size", [(53, 20)] + ([(40, 20), (80, 24)] if LONG_FORM else []))
-async def test_a_console_is_sent_nothing_that_its_fonts_lack(
+async def test_a_console_is_sent_only_what_its_fonts_have(
     stocked: Keeper, fonts: set[str], monkeypatch: pytest.MonkeyPatch, size: tuple[int, int]
 ) -> None:
     """And all of it is readable in sixteen colours, with the keys that lead on or out in sight."""
@@ -289,7 +291,7 @@ def test_the_plain_set_is_what_all_console_fonts_have(fonts: set[str]) -> None:
 
 
 @pytest.mark.parametrize("encoding", ["ascii", "iso-8859-1", "koi8-r", "utf-8"])
-def test_plain_text_can_be_written_in_any_locale_and_is_as_wide(encoding: str) -> None:
+def test_plain_text_can_be_written_in_any_locale_and_has_the_same_width(encoding: str) -> None:
     for text in ("╭─┴ Échinacée ▇ ✓ ⏎ … ‹ 1 × 2 ›", "金盏花 Ж [50%] 🔎", "½ ₂ € ’s │▌█"):
         drawn = plain(text, encoding)
         drawn.encode(encoding)
@@ -312,7 +314,7 @@ def test_plain_text_can_be_written_in_any_locale_and_is_as_wide(encoding: str) -
         ({"TERM": "xterm", "NO_COLOR": ""}, False, True),
     ],
 )
-def test_colours_are_chosen_by_what_the_terminal_can_do(
+def test_colours_follow_what_the_terminal_can_do(
     environ: dict[str, str], none: bool, few: bool
 ) -> None:
     system = Console(force_terminal=True, _environ=environ).color_system
@@ -325,11 +327,13 @@ def test_colours_are_chosen_by_what_the_terminal_can_do(
     [("xterm", "utf-8", False), ("linux", "utf-8", True), ("vt100", "utf-8", True),
      ("", "utf-8", True), ("xterm", "iso-8859-1", True), ("xterm", "ANSI_X3.4-1968", True)],
 )  # fmt: skip
-def test_glyphs_are_chosen_by_terminal_and_locale(name: str, encoding: str, is_plain: bool) -> None:
+def test_glyphs_follow_the_terminal_and_the_locale(
+    name: str, encoding: str, is_plain: bool
+) -> None:
     assert terminal.is_plain(encoding, {"TERM": name} if name else {}) == is_plain
 
 
-async def test_theme_and_glyphs_are_settings_and_remembered(keeper: Keeper) -> None:
+async def test_theme_and_glyphs_are_settings_and_are_saved(keeper: Keeper) -> None:
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
         assert app.theme == "larder-dusk"

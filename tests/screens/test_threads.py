@@ -9,7 +9,7 @@ from stillroom.keeping.shelf_file.backups import backup_folder, daily_backups
 from stillroom.screens.app import StillroomApp
 
 
-async def test_no_state_of_the_keeper_is_changed_off_the_screens_thread(
+async def test_the_state_of_the_keeper_changes_only_on_the_thread_of_the_screen(
     stocked: Keeper, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     changed_in: dict[str, set[threading.Thread]] = {}

@@ -147,7 +147,7 @@ async def from_palette(pilot: Pilot[None], words: str) -> None:
     await pilot.pause()
 
 
-async def test_every_part_of_the_cupboard_and_the_keys_of_its_settings_are_in_reach(
+async def test_every_section_of_the_cupboard_and_the_keys_of_its_settings_are_reachable(
     keeper: Keeper,
 ) -> None:
     app = StillroomApp(keeper)

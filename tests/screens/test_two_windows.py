@@ -104,7 +104,7 @@ async def _put_into(pilot: Pilot[None], keys: str) -> None:
         ("2 down c", "9 9", drawn),
     ],
 )
-async def test_a_form_that_was_overtaken_is_not_kept(
+async def test_a_form_that_is_out_of_date_cannot_be_saved(
     keeper: Keeper,
     elsewhere: Callable[[Change], None],
     opened_by: str,
@@ -136,7 +136,7 @@ async def test_a_form_that_was_overtaken_is_not_kept(
         assert keeper.rows("SELECT count(*), max(id) FROM action") > before
 
 
-async def test_a_form_about_a_bottle_shows_what_another_window_has_drawn(
+async def test_a_form_for_a_bottle_shows_what_another_window_has_drawn(
     keeper: Keeper, elsewhere: Callable[[Change], None]
 ) -> None:
     app = StillroomApp(keeper)
@@ -154,7 +154,7 @@ async def test_a_form_about_a_bottle_shows_what_another_window_has_drawn(
         assert bottle_rows(keeper)[0].left_ml == pytest.approx(20)
 
 
-async def test_a_stock_take_asks_to_look_again_at_what_another_window_has_changed(
+async def test_a_stock_take_asks_to_look_again_at_what_another_window_changed(
     keeper: Keeper, elsewhere: Callable[[Change], None]
 ) -> None:
     first, second = bottle_rows(keeper)[:2]

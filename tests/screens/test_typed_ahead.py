@@ -103,7 +103,7 @@ def standing(pilot: Pilot[None]) -> Iterator[object]:
 
 
 @pytest.mark.parametrize("script", SCRIPTS)
-async def test_a_burst_while_others_work_does_what_the_same_keys_do_one_by_one(
+async def test_a_burst_on_a_busy_machine_does_what_the_same_keys_do_one_by_one(
     script: str, stocked: Keeper, tmp_path: Path
 ) -> None:
     keys = SCRIPTS[script]
@@ -132,7 +132,7 @@ CODE_LIKE = ["26-0", "26-001.1", "H-26", "26", "26-999 Dill", "25-1", "/", "n"]
 
 
 @pytest.mark.parametrize("seed", range(3))
-async def test_keys_at_any_pace_taken_at_any_time_do_the_same_with_a_scanner_and_without(
+async def test_keys_at_any_pace_do_the_same_with_and_without_a_scanner(
     seed: int, stocked: Keeper, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """But for a complete code and Enter at once: here Enter comes too late for that."""
@@ -144,7 +144,7 @@ async def test_keys_at_any_pace_taken_at_any_time_do_the_same_with_a_scanner_and
     assert await after(stocked, words, tmp_path, slowly=True) == with_scanner
 
 
-async def test_a_field_that_a_key_shows_has_its_place_before_the_next_key(
+async def test_a_new_field_has_its_place_in_the_order_before_the_next_key(
     stocked: Keeper,
 ) -> None:
     """Focus moves by where fields are drawn; one that is not drawn yet would come too early."""
@@ -163,7 +163,7 @@ async def test_a_field_that_a_key_shows_has_its_place_before_the_next_key(
         assert (fields.volume.typed, fields.strength.typed) == ("200", "40")
 
 
-async def test_keys_from_before_the_first_picture_are_taken(keeper: Keeper) -> None:
+async def test_keys_pressed_before_the_first_picture_are_handled(keeper: Keeper) -> None:
     app = StillroomApp(keeper)
     async with app.run_test() as pilot:
         await type_in(pilot, "n", "Fennel")

@@ -27,7 +27,7 @@ def shared(keeper: Keeper) -> Keeper:
 
 
 @pytest.mark.parametrize("size", SIZES)
-async def test_one_key_and_a_choice_change_who_is_written_down(
+async def test_one_key_changes_the_initials_that_are_recorded(
     shared: Keeper, size: tuple[int, int]
 ) -> None:
     app = StillroomApp(shared)
@@ -41,7 +41,7 @@ async def test_one_key_and_a_choice_change_who_is_written_down(
         assert ledger(shared, LedgerFilter())[0].maker == "BO"
 
 
-async def test_new_initials_need_no_setting(shared: Keeper) -> None:
+async def test_new_initials_can_be_entered_without_the_settings(shared: Keeper) -> None:
     app = StillroomApp(shared)
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "i", "tab", *"CEM", "enter")
@@ -52,7 +52,7 @@ async def test_new_initials_need_no_setting(shared: Keeper) -> None:
         assert seen_at_shelf(shared) == ["CEM", "AK", "BO"]
 
 
-async def test_the_window_starts_with_the_initials_of_the_settings_and_forgets_its_own(
+async def test_a_window_starts_with_the_initials_of_the_settings(
     shared: Keeper, clock: SetClock
 ) -> None:
     shared.at_shelf = "BO"
@@ -63,7 +63,7 @@ async def test_the_window_starts_with_the_initials_of_the_settings_and_forgets_i
     again.store.close()
 
 
-def test_two_windows_write_down_their_own(shared: Keeper, clock: SetClock) -> None:
+def test_two_windows_record_initials_of_their_own(shared: Keeper, clock: SetClock) -> None:
     other = Keeper(shared.store, clock)
     other.at_shelf = "BO"
     note_jar(other, 1, "theirs")
@@ -72,13 +72,15 @@ def test_two_windows_write_down_their_own(shared: Keeper, clock: SetClock) -> No
     assert [line.maker for line in ledger(shared, LedgerFilter())[:3]] == ["BO", "AK", "BO"]
 
 
-def test_initials_set_in_the_settings_hold_in_this_window(shared: Keeper) -> None:
+def test_initials_changed_in_the_settings_apply_to_this_window(shared: Keeper) -> None:
     shared.at_shelf = "BO"
     save_settings(shared, Settings(maker="DI"))
     assert shared.maker == "DI"
 
 
-async def test_where_there_is_no_room_the_day_stays_longer_than_initials(shared: Keeper) -> None:
+async def test_where_there_is_no_room_the_initials_are_dropped_before_the_date(
+    shared: Keeper,
+) -> None:
     app = StillroomApp(shared)
     async with app.run_test(size=(38, 24)) as pilot:
         await press(pilot, "down")
@@ -87,7 +89,7 @@ async def test_where_there_is_no_room_the_day_stays_longer_than_initials(shared:
         assert "AK" not in first
 
 
-async def test_it_can_be_changed_on_a_shelf_that_is_only_read(
+async def test_initials_can_be_changed_on_a_read_only_shelf(
     shared: Keeper, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(type(shared.store), "read_only", True, raising=False)

@@ -24,7 +24,7 @@ async def form(pilot: Pilot[None], key: str, *typed: str) -> None:
     await pilot.pause()
 
 
-async def test_from_an_empty_shelf_to_a_drawn_bottle_and_all_as_left_the_next_time(
+async def test_an_empty_shelf_gets_a_jar_a_bottle_and_a_draw_and_reopens_the_same(
     shelf_file: Path, clock: SetClock
 ) -> None:
     """120 g dried herb in 600 mL of 40 % spirit, a fortnight, a shake a day, 430 mL strained.

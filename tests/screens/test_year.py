@@ -53,7 +53,7 @@ def chosen(page: YearPage) -> Any:
     return page.rows.selected
 
 
-async def test_every_empty_part_says_what_will_be_there(keeper: Keeper) -> None:
+async def test_every_empty_section_shows_what_it_will_hold(keeper: Keeper) -> None:
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot)
@@ -68,7 +68,7 @@ async def test_every_empty_part_says_what_will_be_there(keeper: Keeper) -> None:
 
 
 @pytest.mark.parametrize("size", SIZES)
-async def test_ahead_lists_what_has_to_start_first(used: Keeper, size: tuple[int, int]) -> None:
+async def test_ahead_lists_first_what_must_start_first(used: Keeper, size: tuple[int, int]) -> None:
     herb = ("Calendula", Part.FLOWER, Condition.DRIED)
     add_lot(used, HerbLotDraft(*herb, HerbCame.BOUGHT, used.today, mass_g=5))
     app = StillroomApp(used)
@@ -91,7 +91,7 @@ async def test_ahead_lists_what_has_to_start_first(used: Keeper, size: tuple[int
         assert (rate in flat(app)) == (size[1] >= 30)
 
 
-async def test_twelve_rows_are_in_sight_at_80_by_24_whatever_the_details(
+async def test_twelve_rows_are_visible_at_80_by_24_whatever_the_details(
     clock: SetClock, tmp_path: Path
 ) -> None:
     app = StillroomApp(open_sample(clock, tmp_path), is_sample=True)
@@ -117,7 +117,7 @@ async def test_twelve_rows_are_in_sight_at_80_by_24_whatever_the_details(
             await press(pilot, "tab")
 
 
-async def test_a_season_is_typed_and_what_ifs_save_nothing(used: Keeper) -> None:
+async def test_a_season_is_entered_and_trial_changes_save_nothing(used: Keeper) -> None:
     row = next(r for r in bottle_rows(used) if r.code == "26-001.1")
     for name in ("Ada", "Bo"):
         take_out(used, row.bottle_id, 5, person=name)
@@ -163,7 +163,7 @@ async def test_a_season_is_typed_and_what_ifs_save_nothing(used: Keeper) -> None
 
 
 @pytest.mark.parametrize("size", SIZES)
-async def test_behind_adds_up_any_days(used: Keeper, size: tuple[int, int]) -> None:
+async def test_behind_adds_up_any_period(used: Keeper, size: tuple[int, int]) -> None:
     app = StillroomApp(used)
     async with app.run_test(size=size) as pilot:
         page = await opened(app, pilot, "Made and used")
@@ -201,7 +201,7 @@ async def test_learning_lists_strainings_and_opens_the_herb(used: Keeper) -> Non
         assert app.screen.herb_id == herb.herb_id
 
 
-async def test_the_page_follows_what_is_drawn(used: Keeper) -> None:
+async def test_the_page_follows_a_draw(used: Keeper) -> None:
     app = StillroomApp(used)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, "Made and used")
@@ -211,7 +211,7 @@ async def test_the_page_follows_what_is_drawn(used: Keeper) -> None:
         assert "Used: 85 mL taken" in flat(app)
 
 
-async def test_people_each_have_a_page_and_a_batch_code_finds_who_got_any(used: Keeper) -> None:
+async def test_each_person_has_a_page_and_a_batch_code_finds_who_got_any(used: Keeper) -> None:
     row = next(r for r in bottle_rows(used) if r.code == "26-001.1")
     other = next(r for r in bottle_rows(used) if r.batch != row.batch)
     take_out(used, row.bottle_id, 5, person="Ada", note="for the market")
@@ -236,7 +236,7 @@ async def test_people_each_have_a_page_and_a_batch_code_finds_who_got_any(used: 
         assert app.screen.query_one("#person", Entry).typed == "Ada"
 
 
-async def test_papers_are_of_the_days_and_what_ifs_on_show_or_of_others_that_are_typed(
+async def test_papers_use_the_period_and_trial_changes_on_screen_or_ones_that_are_typed(
     used: Keeper, tmp_path: Path
 ) -> None:
     app = StillroomApp(used)

@@ -34,7 +34,7 @@ def jar_id(keeper: Keeper, *herbs: ChargeDraft) -> int:
     [(SAGE,), (SAGE, THYME), (FRESH,), (MEASURED,), (FRESH, SAGE), (THYME, MEASURED)],
     ids=["dried", "two dried", "fresh", "water measured", "fresh and dried", "dried and fresh"],
 )
-def test_form_and_calculator_agree(
+def test_the_straining_form_and_the_calculator_agree(
     keeper: Keeper, herbs: tuple[ChargeDraft, ...], own: tuple[float, ...], pressing: Pressing
 ) -> None:
     for yield_ml in own:

@@ -34,7 +34,7 @@ async def pilot(place: Place) -> AsyncIterator[Pilot[None]]:
     store.close()
 
 
-async def test_words_typed_right_after_the_slash_are_words_and_not_keys(
+async def test_words_typed_right_after_the_slash_are_a_search_and_not_keys(
     pilot: Pilot[None],
 ) -> None:
     await type_in(pilot, *"/sage")
@@ -45,7 +45,7 @@ async def test_words_typed_right_after_the_slash_are_words_and_not_keys(
 
 
 @pytest.mark.parametrize("page", "125")
-async def test_what_is_sought_can_be_seen(pilot: Pilot[None], page: str) -> None:
+async def test_the_search_line_is_visible(pilot: Pilot[None], page: str) -> None:
     await pilot.press(page, "slash", *"sage")
     await pilot.pause()
     line = pilot.app.screen.query_one("#find", Input)
@@ -62,7 +62,7 @@ async def test_a_key_that_repeats_opens_one_page(pilot: Pilot[None]) -> None:
     assert [type(each) for each in pilot.app.screen_stack] == [ShelvesPage, JarPage]
 
 
-async def test_no_liquid_yet_is_no_crash(pilot: Pilot[None]) -> None:
+async def test_zeros_in_every_field_of_a_new_jar_cause_no_crash(pilot: Pilot[None]) -> None:
     await pilot.press("n")
     await pilot.pause()
     assert isinstance(pilot.app.screen, FillDialog)
@@ -72,7 +72,7 @@ async def test_no_liquid_yet_is_no_crash(pilot: Pilot[None]) -> None:
     assert isinstance(pilot.app.screen, FillDialog)
 
 
-async def test_a_message_can_be_clicked_again_before_it_is_gone_from_the_picture(
+async def test_a_message_can_be_clicked_twice_before_it_is_gone_from_the_screen(
     pilot: Pilot[None],
 ) -> None:
     assert isinstance(pilot.app, StillroomApp)
@@ -91,7 +91,7 @@ async def test_a_message_can_be_clicked_again_before_it_is_gone_from_the_picture
     assert pilot.app.is_running
 
 
-async def test_the_palette_can_be_paged_in_a_window_without_room_for_it(
+async def test_the_palette_can_be_scrolled_in_a_window_without_room_for_it(
     pilot: Pilot[None],
 ) -> None:
     await pilot.resize_terminal(20, 4)

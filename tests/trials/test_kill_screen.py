@@ -17,7 +17,7 @@ def test_what_the_screen_has_shown_is_never_lost(tmp_path: Path) -> None:
     assert trial.counts["kills"] == kills
 
 
-def test_a_title_too_long_for_a_line_is_seen_to_be_undone(tmp_path: Path) -> None:
+def test_an_undone_act_is_recognised_by_a_title_too_long_for_a_line(tmp_path: Path) -> None:
     trial = Trial(tmp_path, Random(4))
     trial.place.change("UPDATE herb SET name = name || ' from the far end of the long wet meadow'")
     with trial.place.started() as terminal:
@@ -36,7 +36,7 @@ def test_a_title_too_long_for_a_line_is_seen_to_be_undone(tmp_path: Path) -> Non
     ],
     ids=["a row", "an action"],
 )
-def test_a_loss_would_be_noticed(tmp_path: Path, loss: str) -> None:
+def test_a_loss_is_noticed(tmp_path: Path, loss: str) -> None:
     trial = Trial(tmp_path, Random(4))
     with trial.place.started() as terminal:
         hand = trial.hand(terminal)
@@ -48,7 +48,7 @@ def test_a_loss_would_be_noticed(tmp_path: Path, loss: str) -> None:
         trial.judge(0)
 
 
-def test_a_frame_that_is_half_written_does_not_show_yet() -> None:
+def test_a_frame_that_is_half_written_is_not_read() -> None:
     picture = Picture(20, 2)
     picture.feed(b"\x1b[1;1H100 mL")
     picture.feed(b"\x1b[?2026h\x1b[1;1H 9")

@@ -6,5 +6,5 @@ from .monkey import Monkey, Trial
 from .program import Place
 
 
-def test_no_key_click_or_resize_breaks_it(place: Place) -> None:
+def test_random_keys_clicks_and_resizes_cause_no_crash(place: Place) -> None:
     Trial(place, Monkey(Random(7))).run(250)

@@ -20,7 +20,7 @@ QUIT = b"\x11"
 
 @pytest.mark.parametrize("before", [(), IGNORING], ids=["plain", "ignored by the parent"])
 @pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP], ids=lambda n: n.name)
-def test_signals_end_it_cleanly(
+def test_signals_end_the_program_cleanly(
     place: Place, before: tuple[str, ...], number: signal.Signals
 ) -> None:
     with place.started(*before) as terminal:
@@ -31,7 +31,7 @@ def test_signals_end_it_cleanly(
     assert place.wrong() == []
 
 
-def test_signals_at_any_moment_of_the_start_leave_a_sane_terminal(place: Place) -> None:
+def test_signals_at_any_moment_of_the_start_restore_the_terminal(place: Place) -> None:
     chance = random.Random(3)
     for _ in range(5):
         with place.start() as terminal:
@@ -46,7 +46,9 @@ def test_signals_at_any_moment_of_the_start_leave_a_sane_terminal(place: Place) 
 @pytest.mark.parametrize(
     "before", [(), IGNORING, UNDER_A_DEAF_SHELL], ids=["plain", "ignored", "under a deaf shell"]
 )
-def test_nothing_runs_on_once_its_terminal_is_closed(place: Place, before: tuple[str, ...]) -> None:
+def test_nothing_keeps_running_once_its_terminal_is_closed(
+    place: Place, before: tuple[str, ...]
+) -> None:
     with place.started(*before) as terminal:
         assert place.processes()
         terminal.hang_up()
@@ -55,7 +57,7 @@ def test_nothing_runs_on_once_its_terminal_is_closed(place: Place, before: tuple
     assert place.wrong() == []
 
 
-def test_it_ends_though_its_terminal_takes_no_more_output(place: Place) -> None:
+def test_it_ends_even_if_the_terminal_accepts_no_more_output(place: Place) -> None:
     with place.started() as terminal:
         terminal.fill_up(b"12")
         terminal.kill(signal.SIGTERM)
@@ -67,7 +69,7 @@ def test_it_ends_though_its_terminal_takes_no_more_output(place: Place) -> None:
 @pytest.mark.parametrize(
     "keys", [b"q", QUIT, b"\r" + QUIT, b"nSage" + 2 * QUIT, b"2" + QUIT], ids=repr
 )
-def test_keys_quit_even_in_the_same_breath_as_others(place: Place, keys: bytes) -> None:
+def test_keys_quit_even_at_once_after_others(place: Place, keys: bytes) -> None:
     with place.started() as terminal:
         terminal.send(keys)
         assert terminal.wait_end() == 0
@@ -75,7 +77,7 @@ def test_keys_quit_even_in_the_same_breath_as_others(place: Place, keys: bytes) 
     assert place.wrong() == []
 
 
-def test_ctrl_c_says_how_to_quit(place: Place) -> None:
+def test_ctrl_c_shows_how_to_quit(place: Place) -> None:
     with place.started() as terminal:
         terminal.send(b"\x03")
         terminal.wait_until(lambda picture: "Press q to quit" in picture.flat)
@@ -88,7 +90,7 @@ def is_stopped(pid: int) -> bool:
     return state == "T"
 
 
-def test_stopping_gives_the_terminal_back_and_continuing_redraws_it(
+def test_stopping_restores_the_terminal_and_continuing_redraws_it(
     place: Place,
 ) -> None:
     with place.started() as terminal:
@@ -106,7 +108,7 @@ def test_stopping_gives_the_terminal_back_and_continuing_redraws_it(
         assert terminal.is_sane
 
 
-def test_being_stopped_and_continued_does_not_take_the_terminal_over_twice(place: Place) -> None:
+def test_stopping_and_continuing_takes_the_terminal_over_only_once(place: Place) -> None:
     with place.started() as terminal:
         terminal.kill(signal.SIGSTOP)
         terminal.kill(signal.SIGCONT)

@@ -67,11 +67,13 @@ async def _settled(pilot: Pilot[None]) -> None:
 
 
 @pytest.mark.parametrize("part", parts(), ids=lambda part: part.name)
-async def test_nothing_is_left_over(place: Place, part: Part) -> None:
+async def test_using_each_page_and_form_leaves_no_objects_in_memory(
+    place: Place, part: Part
+) -> None:
     assert await _growth(place, part) < OBJECTS_A_TIME
 
 
-async def test_a_widget_that_is_kept_alive_would_be_noticed(
+async def test_a_widget_that_is_kept_alive_is_noticed(
     place: Place, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Textual's own header is one, which is why the program draws a line of its own instead."""

@@ -14,7 +14,7 @@ def jar(herb: bytes, *pours: tuple[bytes, bytes]) -> bytes:
     return b"n" + herb + 4 * NEXT + b"40 g" + 4 * NEXT + LIQUID.join(liquids) + KEEP
 
 
-def test_forms_and_pages_filled_in_one_write_hold_what_was_typed(place: Place) -> None:
+def test_forms_and_pages_typed_in_one_burst_have_what_was_typed(place: Place) -> None:
     burst = (
         jar(b"Lovage", (b"200", b"40 %"), (b"150", b"50 %"))
         + jar(b"Hyssop", (b"90", b"60 %"))
@@ -28,7 +28,7 @@ def test_forms_and_pages_filled_in_one_write_hold_what_was_typed(place: Place) -
     assert place.wrong() == []
 
 
-def test_another_herb_typed_at_once_is_another_herb(place: Place) -> None:
+def test_the_next_herb_can_be_typed_at_once(place: Place) -> None:
     burst = b"nLovage" + 4 * NEXT + b"40 g" + HERB + b"Fennel" + 4 * NEXT + b"5 g" + 4 * NEXT
     with place.started() as terminal, full_load():
         terminal.send(burst + b"o" + NEXT + b"300" + NEXT + b"40 %" + KEEP + b"/lov")
