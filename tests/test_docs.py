@@ -1,4 +1,4 @@
-"""The project's documents are true of the program."""
+"""The documents agree with the program."""
 
 import re
 import shlex

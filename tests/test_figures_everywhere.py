@@ -187,7 +187,7 @@ class Walk:
             self.found.setdefault(f"{type(screen).__name__}: {words}")
 
     async def back_to(self, screen: Screen[Any]) -> bool:
-        """Leave all that was opened over a screen; whether that led back to it."""
+        """Close all that was opened over a screen; whether that led back to it."""
         for _ in range(20):
             if self.app.screen is screen:
                 return True

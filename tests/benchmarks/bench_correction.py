@@ -5,7 +5,7 @@
 On the shelf of ten years, which tests/make_big_shelf.py makes (FILE, made if it isn't there).
 Prints the median of each in milliseconds, and the ratio; the goal is at most 10. Each correction
 gives the root another volume of spirit, so that every figure down the tree changes. Nothing is
-asserted: a machine's mood is no test.
+asserted: times differ from run to run.
 """
 
 import argparse

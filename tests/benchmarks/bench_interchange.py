@@ -1,11 +1,11 @@
-"""How quick a large shelf goes out to files and in again, beside plain `sqlite3` and `csv`.
+"""How quickly a large shelf is exported and imported, beside plain `sqlite3` and `csv`.
 
     python tests/benchmarks/bench_interchange.py [BOTTLES]
 
 Prints times and ratios for 10,000 bottles with their jars, shakes, movements and events, and the
 most memory the process ever took after a tenth of them and after all. Plain means: rows to lines
-and lines to rows, with no check, no link by name, no undo. Nothing is asserted: a machine's mood
-is no test.
+and lines to rows, with no check, no link by name, no undo. Nothing is asserted: times differ from
+run to run.
 """
 
 import csv
@@ -158,7 +158,7 @@ def peak_mb() -> float:
 
 
 def measure(bottles: int, place: Path) -> None:
-    """Write out and read in a shelf both ways, and print what that took."""
+    """Export and import a shelf both ways, and print what that took."""
     place.mkdir()
     shelf = place / "shelf.stillroom"
     fill_shelf(shelf, bottles)

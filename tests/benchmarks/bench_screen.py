@@ -1,10 +1,10 @@
-"""How quick the screen is, as a person would feel it: in a real pseudo-terminal, writes included.
+"""How quick the screen is for a person: in a real pseudo-terminal, writes included.
 
     python tests/benchmarks/bench_screen.py
 
 Prints the time to the first full paint of the sample shelf as a ratio to a bare Textual app, and
 from pressing space to seeing the shake on screen with 12 and with 1,000 jars. Nothing is asserted:
-a machine's mood is no test.
+times differ from run to run.
 """
 
 import random
@@ -49,7 +49,7 @@ def first_paint_ms(command: list[str], marker: str) -> float:
 
 
 def compare_starts(shelf: Path) -> None:
-    """Bare app and Stillroom in turn, so that both meet the same mood of the machine."""
+    """Bare app and Stillroom in turn, so that both are measured in the same conditions."""
     bare, full = [], []
     for number in range(ROUNDS + 1):
         one = first_paint_ms([sys.executable, "-c", BARE], "ready and bare")

@@ -4,8 +4,8 @@
 
 The floor is a bare Textual app: its first paint and its key to paint; for files, plain `sqlite3`
 and `csv`; for the rest, the processor time of the bare app's start. FILE is the shelf of ten years
-that tests/make_big_shelf.py makes, and is made where none is given. Nothing is asserted: a
-machine's mood is no test. Run it on a machine that does nothing else.
+that tests/make_big_shelf.py makes, and is made where none is given. Nothing is asserted: times
+differ from run to run. Run it on a machine that does nothing else.
 """
 
 import argparse
@@ -169,7 +169,7 @@ def starts(sample: Path, ten_years: Path, rounds: int) -> float:
         "ten years": ([*STILLROOM, "--shelf", str(ten_years)], READY),
     }
     found: dict[str, list[tuple[float, float, float]]] = {name: [] for name in commands}
-    for number in range(rounds + 1):  # in turn, so that all meet the same mood of the machine
+    for number in range(rounds + 1):  # in turn, so that all are measured in the same conditions
         for name, (command, marker) in commands.items():
             measured = start_of(command, marker)
             if number:  # the first round warms the disk

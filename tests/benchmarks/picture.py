@@ -38,7 +38,7 @@ class Picture:
         self.resize(columns, rows)
 
     def resize(self, columns: int, rows: int) -> None:
-        """Take another size; what was shown is blank until it is drawn anew."""
+        """Take another size; what was shown is blank until it is drawn again."""
         self.columns, self.rows = columns, rows
         self._x = self._y = 0
         self._clear()

@@ -56,7 +56,7 @@ class Terminal:
         self._exit: int | None = None
 
     def resize(self, columns: int, rows: int) -> None:
-        """Give the terminal another size; one that is no other is told to nobody."""
+        """Give the terminal another size; no signal is sent where it is the same."""
         if (columns, rows) == (self.picture.columns, self.picture.rows):
             return
         fcntl.ioctl(self.descriptor, termios.TIOCSWINSZ, _window_size(columns, rows))
@@ -65,7 +65,7 @@ class Terminal:
     @property
     def picture(self) -> Picture:
         """What it shows by all that was read so far."""
-        # Drawn only when looked at: who measures time shall not measure this.
+        # Drawn only when looked at, so that it isn't part of a measured time.
         while self._not_drawn:
             self._picture.feed(self._not_drawn.popleft())
         return self._picture
@@ -178,7 +178,7 @@ class Terminal:
         return self._exit
 
     def wait_end(self, seconds: float = PATIENCE_S, *, reads: bool = True) -> int:
-        """Wait for the program to end by itself; returns the wait status."""
+        """Wait for the program to end without a signal; returns the wait status."""
         limit = time.perf_counter() + seconds
         while time.perf_counter() < limit:
             if reads:
@@ -207,7 +207,7 @@ class Terminal:
             self.descriptor = -1
 
     def close(self) -> None:
-        """End the program however it stands, and let go of the terminal."""
+        """End the program in any state, and close the terminal."""
         if self.ended is None:
             os.kill(self.pid, signal.SIGKILL)
             _, self._exit = os.waitpid(self.pid, 0)

@@ -61,7 +61,7 @@ def stocked_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture
 def stocked(shelf_file: Path, stocked_once: Path) -> Path:
-    """A shelf with a jar to shake, one that is over, a tincture with two bottles, and a spirit."""
+    """A shelf with a jar to shake, one that is late, a tincture with two bottles, and a spirit."""
     copyfile(stocked_once, shelf_file)
     shelf_file.chmod(0o600)
     return shelf_file

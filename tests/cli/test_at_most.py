@@ -1,4 +1,4 @@
-"""Fresh herb by eye: all that is printed of its tincture says how strong it is at most."""
+"""Fresh herb by eye: everything printed about its tincture gives its strength as "at most"."""
 
 from datetime import timedelta
 from pathlib import Path

@@ -1,4 +1,4 @@
-"""The calculators by command: every one explained, and the same figures as the functions give."""
+"""The calculators by command: each is explained, and gives the figures of its function."""
 
 from dataclasses import replace
 from pathlib import Path

@@ -1,4 +1,4 @@
-"""Every command has its help, and says in one sentence what it cannot do."""
+"""Every command has help, and refuses in one sentence."""
 
 import re
 import shlex

@@ -1,4 +1,4 @@
-"""`correct`: what it lists, refuses, changes and leaves readable."""
+"""`correct`: what it lists, refuses and changes, and what stays readable."""
 
 import json
 from pathlib import Path

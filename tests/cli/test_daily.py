@@ -1,4 +1,4 @@
-"""The daily verbs: what to do is told, and doing it changes the shelf."""
+"""The daily commands: `today` lists what to do, and the others do it."""
 
 import gzip
 import re

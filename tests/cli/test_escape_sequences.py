@@ -1,4 +1,4 @@
-"""Nothing that anyone can name makes the terminal do something: no control character is printed."""
+"""No name or text controls the terminal: no control character is printed."""
 
 import shutil
 import sqlite3

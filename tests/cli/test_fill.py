@@ -1,4 +1,4 @@
-"""`fill` and `top-up`: herb from a lot, and what the jar comes to, as the form shows it."""
+"""`fill` and `top-up`: herb from a lot, and the figures of the jar, as the form shows them."""
 
 import re
 from collections.abc import Callable

@@ -1,4 +1,4 @@
-"""`forget` lists where a name is, and removes it where it was told to."""
+"""`forget` lists where a name is, and removes it where you choose."""
 
 from pathlib import Path
 

@@ -1,4 +1,4 @@
-"""A shelf behind a link: used through it, missed when it is gone, never replaced by a copy."""
+"""A shelf behind a link: used through it, reported when it is gone, never replaced by a copy."""
 
 import shutil
 from pathlib import Path

@@ -1,4 +1,4 @@
-"""Which shelf is opened, and that what is no whole shelf is refused in a sentence, untouched."""
+"""Which shelf is opened; a file that isn't a complete shelf is refused and not changed."""
 
 import os
 import shutil

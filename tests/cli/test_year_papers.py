@@ -1,4 +1,4 @@
-"""The parts of the year on paper and as tables, and the sheets to sign: they say the same."""
+"""The parts of the year on paper and as tables, and the sheets to sign: their figures agree."""
 
 import csv
 from pathlib import Path

@@ -1,4 +1,4 @@
-"""Which lines of the ledger a correction strikes through, and what it leaves as it was shown."""
+"""Which ledger lines a correction strikes through, and what stays as it was shown."""
 
 from datetime import timedelta
 

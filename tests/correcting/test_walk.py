@@ -1,4 +1,4 @@
-"""Slips that a walk along the shelf comes upon, corrected or refused in words."""
+"""Slips found on a look along the shelf, corrected or refused in words."""
 
 from datetime import date, timedelta
 
@@ -158,7 +158,7 @@ def test_liquid_poured_together_is_corrected_in_both_bottles(shelf: Keeper) -> N
     assert (held["26-001.1"], held["26-001.2"]) == pytest.approx((10, 60))
     struck = [e.kind for e in events(shelf, "1") if e.mark is Mark.CORRECTED]
     assert struck == ["pour together"] * 2
-    # A draw that is corrected later leaves it as it was said to be.
+    # Correcting a draw later leaves it as it was entered.
     _correct(shelf, "26-001.1", movement_1__volume="55 ml")
     assert _held(shelf)["26-001.1"] == pytest.approx(15)
     _correct(shelf, "26-001.1", movement_2__bottle="26-001.3")

@@ -1,4 +1,4 @@
-"""Kills the program at random moments and looks whether all it had said is still true.
+"""Kills the program at random moments and checks that all it had acknowledged is there.
 
     python tests/durability/kill.py --times 500 [--seed 1] [--folder DIR]
 

@@ -1,4 +1,4 @@
-"""The disk fills up, fails or goes away in mid-work: told, nothing half done, and on it goes."""
+"""The disk fills up, fails or is removed during work: reported, nothing half done, work goes on."""
 
 import resource
 from collections.abc import Iterator

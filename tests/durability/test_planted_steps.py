@@ -1,4 +1,4 @@
-"""Undo steps that somebody else wrote: one sentence, and the file as it was."""
+"""Undo steps that somebody else wrote are refused in one sentence, and nothing changes."""
 
 import sqlite3
 from contextlib import closing

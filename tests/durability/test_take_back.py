@@ -1,4 +1,4 @@
-"""Anything done can be taken back, in reverse order, to the last value of the last row."""
+"""Every act can be undone, in reverse order, down to the last value of the last row."""
 
 import ast
 import re

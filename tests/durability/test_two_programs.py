@@ -1,4 +1,4 @@
-"""Two programs on one shelf: both work, nothing is done twice, nobody waits for long."""
+"""Two programs on one shelf: both work, nothing is done twice, neither waits for long."""
 
 import subprocess
 import sys

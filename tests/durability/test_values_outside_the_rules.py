@@ -1,4 +1,4 @@
-"""A value that no rule would have let in is met with a sentence, never with a crash."""
+"""A value that the rules forbid gets a sentence and never causes a crash."""
 
 import shutil
 import sqlite3

@@ -1,4 +1,4 @@
-"""Every kind of bad line: told with file, line and column, and nothing is taken in."""
+"""Every kind of bad line is reported with file, line and column, and nothing is imported."""
 
 import json
 import tracemalloc

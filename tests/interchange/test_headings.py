@@ -1,4 +1,4 @@
-"""Headings that a list of jars lacks, or that a person gave a meaning to."""
+"""Headings that a list of jars lacks, or that the user gave a meaning."""
 
 from collections.abc import Callable
 from itertools import product

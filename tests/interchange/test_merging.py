@@ -1,4 +1,4 @@
-"""Two shelves made one: every code of both finds its thing, and one that both had lists the two."""
+"""Two shelves merged: every code finds its thing, and a code that both had lists both."""
 
 from pathlib import Path
 

@@ -1,4 +1,4 @@
-"""A person's own list of jars and bottles, taken over as they keep it."""
+"""A person's own list of jars and bottles, imported as they keep it."""
 
 import csv
 import io

@@ -1,4 +1,4 @@
-"""What cannot be read as a file, or not to its end, is refused in a sentence, and soon."""
+"""What can't be read as a file, or not to its end, is refused at once in one sentence."""
 
 import os
 import shutil

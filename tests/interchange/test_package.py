@@ -1,4 +1,4 @@
-"""The schema beside an export, held against it by a validator from elsewhere."""
+"""An export checked against the schema beside it by an independent validator."""
 
 import json
 from pathlib import Path

@@ -1,4 +1,4 @@
-"""Out and in again: the same shelf, and the same bytes."""
+"""Exported and imported again: the same shelf, and the same bytes."""
 
 import csv
 import io
@@ -42,7 +42,7 @@ from .conftest import Folder, NewShelf
 
 
 def test_every_column_of_every_record_is_exported() -> None:
-    """A column added to the schema must be added to the files, or an export would lose it."""
+    """A column added to the schema must be added to the files, or exports would lose it."""
     written = {
         table.record: {column.stored_in for column in table.columns} - {None} for table in TABLES
     }

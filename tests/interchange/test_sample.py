@@ -1,4 +1,4 @@
-"""The sample shelf is interesting on any day, and made again it is the same."""
+"""The sample shelf has something of everything on any day, and is made again the same."""
 
 import re
 import tomllib

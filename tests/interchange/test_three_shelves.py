@@ -1,4 +1,4 @@
-"""A shelf that was made of two is made one with a third: no code is lost or resolved silently."""
+"""A shelf merged from two is merged with a third: no code is lost or silently resolved."""
 
 from pathlib import Path
 

@@ -1,4 +1,4 @@
-"""Backups: made by themselves, checked, thinned out, and put back."""
+"""Backups: made automatically, checked, deleted by age, and restored."""
 
 import shutil
 import sqlite3
@@ -247,7 +247,7 @@ def test_a_shelf_that_is_open_read_only_is_not_backed_up(keeper: Keeper, folder:
 def test_no_backup_is_made_under_a_doubtful_date(
     keeper: Keeper, clock: SetClock, folder: Path, days: int
 ) -> None:
-    """One of a day to come would never be cleared away; one of long ago would go at once."""
+    """One dated in the future would never be deleted; one of long ago would go at once."""
     add_shelf(keeper, ShelfDraft("Larder"))
     clock.advance(days=days)
     report = backup_if_due(keeper, folder)

@@ -1,4 +1,4 @@
-"""`check` finds every way in which a shelf could be wrong, and nothing in a sound one."""
+"""`check` finds every kind of fault, and none in a sound shelf."""
 
 import sqlite3
 from collections.abc import Callable, Iterator

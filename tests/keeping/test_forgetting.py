@@ -290,7 +290,7 @@ def test_no_other_act_can_change_a_line(used: Keeper, kind: LineKind, sql: str) 
     ],
 )
 def test_the_act_that_removes_a_name_changes_only_words(used: Keeper, sql: str) -> None:
-    """And it can't take away its own line."""
+    """It can't remove its own line either."""
     with closing(sqlite3.connect(used.path, isolation_level=None)) as db:
         db.execute("PRAGMA foreign_keys = ON")
         db.execute(

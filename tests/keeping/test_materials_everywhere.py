@@ -1,4 +1,4 @@
-"""What is new of materials is known everywhere: a thing that some place lacks fails here."""
+"""Every kind of material is handled everywhere; one that some place leaves out fails here."""
 
 import re
 from pathlib import Path

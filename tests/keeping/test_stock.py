@@ -1,4 +1,4 @@
-"""Bottles: what is drawn, given, spilled, weighed, poured together, moved and thrown away."""
+"""Bottles: what is drawn, given, spilled, weighed, poured together, moved and discarded."""
 
 import shutil
 from collections.abc import Callable, Iterator

@@ -1,4 +1,4 @@
-"""What a straining teaches, what it proves of herb by eye, and what is asked about."""
+"""What a straining teaches, what it shows about herb by eye, and what is asked about."""
 
 from collections.abc import Callable
 from dataclasses import replace

@@ -296,7 +296,7 @@ def test_a_leap_day_counts(keeper: Keeper, clock: SetClock, year: int, strain_on
 def test_days_while_the_computer_slept_count_as_missed_shakes(
     keeper: Keeper, clock: SetClock
 ) -> None:
-    """A laptop shut for five days shows the present day at once, and makes nothing up."""
+    """A laptop shut for five days shows the present day at once, and invents nothing."""
     jar = fill(keeper)
     shake(keeper, jar)
     clock.advance(days=5)

@@ -1,4 +1,4 @@
-"""Exactly the volume that still counts as nothing counts as nothing, whoever looks."""
+"""A volume of exactly the tolerance counts as empty everywhere."""
 
 import re
 from collections.abc import Callable

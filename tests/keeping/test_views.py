@@ -1,4 +1,4 @@
-"""What rows and views show where there is one herb or several, a name or none, a day or none."""
+"""Rows and views with one herb or several, with or without a name or day."""
 
 from collections.abc import Callable
 from datetime import date

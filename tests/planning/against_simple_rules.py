@@ -17,7 +17,7 @@ RULES: Mapping[str, Rule] = {
 
 
 def compare(herbs: int, seed: int) -> dict[str, Outcome]:
-    """What each rule comes to over as many herbs, half of them gathered once a year."""
+    """The outcome of each rule over as many herbs, half of them gathered once a year."""
     outcomes = {}
     for name, rule in RULES.items():
         total = Outcome()

@@ -491,7 +491,7 @@ def test_the_convert_calculator_shows_only_what_was_asked_for(values, keys):
 
 
 def test_importing_the_registry_imports_no_calculator():
-    """Nothing is paid for the bench until it is opened; a fresh process tells."""
+    """No calculator is imported until one is opened: a fresh process shows it."""
     code = (
         "import sys, stillroom.reckoning.registry;"
         "print(any('calculators.' in name for name in sys.modules))"

@@ -1,4 +1,4 @@
-"""Whatever is at the path: one clear sentence, and the file and its folder unchanged."""
+"""Whatever is at the path gets one clear sentence; the file and its folder don't change."""
 
 import os
 import socket

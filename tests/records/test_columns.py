@@ -1,4 +1,4 @@
-"""Every column of the shelf is found wherever it should be, or there is a reason why not.
+"""Every column of the shelf is used wherever it should be, or a reason is given.
 
 A new column fails here until it has a line of its own.
 """

@@ -1,4 +1,4 @@
-"""A log or journal beside a shelf is played in only where it continues that file."""
+"""A log or journal beside a shelf is applied only where it continues that file."""
 
 import gzip
 import os
@@ -720,7 +720,7 @@ def test_opening_a_shelf_read_only_never_marks_it(keeper: Keeper, clock: SetCloc
 
 
 def test_judging_a_shelf_does_not_release_the_locks_of_the_program(keeper: Keeper) -> None:
-    """Or another program that ends would take itself for the last, and remove the log."""
+    """Or another program that ends would think it was the last, and remove the log."""
     put_up(keeper, "Larder")
     refuse_what_is_not_a_shelf(keeper.store.path, newest_schema())
     other = (

@@ -1,4 +1,4 @@
-"""A shelf written by every released schema opens, whole, in this version."""
+"""A shelf written by each released schema opens, complete, in this version."""
 
 import gzip
 from pathlib import Path
@@ -53,7 +53,7 @@ def test_a_released_shelf_opens_with_all_its_contents_and_can_be_used(
     keeper = Keeper(Store.open(shelf_file), clock)
     assert keeper.store.schema_version == newest_schema()
     assert check(keeper) == []
-    # What was on it when it was written, told by that version.
+    # What was on it when it was written, by the account of that version.
     assert {row.code: round(row.left_ml, 2) for row in bottle_rows(keeper)} == {
         "26-001.1": 160,
         "26-001.2": 100,

@@ -1,4 +1,4 @@
-"""What isn't finished is marked after every change, whoever makes it; each trigger is needed.
+"""What isn't finished is marked after every change, whatever makes it; each trigger is needed.
 
 The marks are compared with sums made in Python from the plain rows.
 """

@@ -55,7 +55,7 @@ def stocked_once(empty_shelf: Path, tmp_path_factory: pytest.TempPathFactory) ->
 
 @pytest.fixture
 def stocked(shelf_file: Path, clock: SetClock, stocked_once: Path) -> Iterator[Keeper]:
-    """A keeper of a shelf with three bottles, a tincture that waits, and a cupboard."""
+    """A keeper of a shelf with three bottles, a tincture still to be bottled, and a cupboard."""
     store = Store.open(copyfile(stocked_once, shelf_file))
     yield Keeper(store, clock)
     store.close()

@@ -1,4 +1,4 @@
-"""What the program does by itself: the daily backup, restoring, other programs, the palette."""
+"""What the program does automatically: the daily backup, restoring, other programs, the palette."""
 
 import shutil
 import sqlite3

@@ -1,4 +1,4 @@
-"""A shelf at rest is one complete file, and a held lock holds up no key for long."""
+"""A shelf at rest is one complete file, and a held lock delays no key for long."""
 
 import shutil
 import sqlite3
@@ -193,7 +193,7 @@ def test_a_key_pressed_after_the_lock_is_free_acts(
 
 @pytest.fixture
 def elsewhere(keeper: Keeper, clock: SetClock) -> Iterator[Callable[[str], None]]:
-    """Puts up a shelf in another window."""
+    """Adds a shelf in another window."""
     there = Keeper(Store.open(keeper.store.path), clock)
     database.initialize(keeper.store.db)
 

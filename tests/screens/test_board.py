@@ -1,4 +1,4 @@
-"""The board: what stands where, how the cursor goes, and how little is drawn for it."""
+"""The board: where jars are, how the cursor moves, and how little is drawn for it."""
 
 from collections.abc import Callable
 from datetime import date, timedelta

@@ -61,14 +61,14 @@ def form_of(page: CalculatorPage) -> CalculatorForm:
 
 
 def typed(page: CalculatorPage, key: str) -> str:
-    """What stands in a field."""
+    """The contents of a field."""
     part = form_of(page).parts[key]
     assert isinstance(part, Slot)
     return part.state
 
 
 def rows(page: CalculatorPage, key: str) -> list[tuple[str, ...]]:
-    """What stands in the rows of a list."""
+    """The contents of the rows of a list."""
     part = form_of(page).parts[key]
     assert isinstance(part, Rows)
     return [tuple(slot.state for slot in row.slots) for row in part.fields]

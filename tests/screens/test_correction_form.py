@@ -217,7 +217,7 @@ async def test_what_cannot_be_corrected_is_reported_when_the_form_is_requested(
 
 
 async def with_reason(app: StillroomApp, pilot: Pilot[None], why: str) -> None:
-    """Correct the yield, with what is typed as the reason."""
+    """Correct the yield, with the text typed as the reason."""
     await press(pilot, "C", "s", "tab", *"340 ml", "tab")
     form_of(app).query_one("#why", Entry).field.focus()
     await press(pilot, *why, "ctrl+s", "ctrl+s")

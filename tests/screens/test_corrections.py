@@ -1,4 +1,4 @@
-"""A form that begins with what is written down, kept as it came, writes nothing."""
+"""A form of recorded facts that is saved unchanged writes nothing."""
 
 import pytest
 

@@ -1,4 +1,4 @@
-"""Names that look like markup stand as they are in every title, list and form."""
+"""Names that look like markup are shown unchanged in every title, list and form."""
 
 import sqlite3
 from collections.abc import Iterator

@@ -1,4 +1,4 @@
-"""A jar's picture says its state in words and marks, and keeps to its cells."""
+"""A jar's picture shows its state in words and marks, and stays within its cells."""
 
 import itertools
 import re

@@ -1,4 +1,4 @@
-"""A shelf that can't be written: everything can be looked at, nothing is changed or claimed."""
+"""A read-only shelf: everything can be viewed, nothing is changed or claimed to be."""
 
 from collections.abc import Iterator
 from pathlib import Path

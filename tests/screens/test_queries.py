@@ -1,4 +1,4 @@
-"""How often each page asks the shelf's file, key by key: a rise is noticed here."""
+"""How often each page queries the shelf, key by key: an increase is noticed here."""
 
 from collections.abc import Iterator
 from contextlib import contextmanager

@@ -28,7 +28,7 @@ from .stocked import fill
 
 @pytest.fixture
 async def pilot(keeper: Keeper) -> AsyncIterator[Pilot[None]]:
-    """The program on a shelf with three jars: in mid-steep, due today, and over."""
+    """The program on a shelf with three jars: in mid-steep, due today, and late."""
     fill(keeper, "Yarrow", ago=4)
     fill(keeper, "Mugwort", ago=14)
     fill(keeper, "Sage", ago=16, shakes=2)

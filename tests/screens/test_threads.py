@@ -1,4 +1,4 @@
-"""What runs aside from the screen leaves the keeper as it is."""
+"""What runs in other threads changes no state of the keeper."""
 
 import threading
 

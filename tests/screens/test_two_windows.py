@@ -1,4 +1,4 @@
-"""A form that others have overtaken is not kept over what they have written."""
+"""A form that is out of date isn't saved over what others have written."""
 
 from collections.abc import Callable, Iterator
 from dataclasses import replace
@@ -114,7 +114,7 @@ async def test_a_form_that_is_out_of_date_cannot_be_saved(
 ) -> None:
     app = StillroomApp(keeper)
     look = app.check_file
-    # Not before it is kept: a form about a bottle follows what is seen once a second.
+    # Not before it is saved: a form about a bottle follows the check made once a second.
     monkeypatch.setattr(app, "check_file", lambda: None)
     async with app.run_test(size=(120, 40)) as pilot:
         await _put_into(pilot, opened_by)
@@ -127,7 +127,7 @@ async def test_a_form_that_is_out_of_date_cannot_be_saved(
         assert "Another window changed this" in said
         assert app.screen is form
         assert keeper.rows("SELECT count(*), max(id) FROM action") == before
-        # Opened again it shows what is written now, and can be kept.
+        # Opened again it shows what is written now, and can be saved.
         await _put_into(pilot, "escape escape")
         look()
         await _put_into(pilot, opened_by.split()[-1])

@@ -17,7 +17,7 @@ from .screen_text import screen_text
 
 
 async def form(pilot: Pilot[None], key: str, *typed: str) -> None:
-    """Open a form with its key, fill it in and keep it."""
+    """Open a form with its key, fill it in and save it."""
     await pilot.press(key)
     await pilot.pause()
     await type_in(pilot, *typed, "ctrl+s")

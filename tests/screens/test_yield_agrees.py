@@ -1,4 +1,4 @@
-"""The straining form and the yield calculator begun from the same jar foretell the same."""
+"""The straining form and the yield calculator, from the same jar, expect the same yield."""
 
 import pytest
 

@@ -1,4 +1,4 @@
-"""What the program costs while nobody touches it.
+"""What the program costs while it is idle.
 
     python tests/trials/idle.py [--seconds 20]
 

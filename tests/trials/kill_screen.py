@@ -1,4 +1,4 @@
-"""Kills the real program right after the screen has shown something, and looks whether it is kept.
+"""Kills the real program right after the screen has shown something, and checks that it is saved.
 
     python tests/trials/kill_screen.py --times 500 [--seed 1] [--folder DIR]
 
@@ -47,7 +47,7 @@ Proof = Callable[[Place], bool]
 
 
 class Wrong(Exception):
-    """What was shown is not what is kept, or what was done did not show."""
+    """What was shown isn't what is stored, or what was done wasn't shown."""
 
 
 def squeezed(text: str) -> str:

@@ -1,4 +1,4 @@
-"""What the trials have found, one test each, so that it stays found."""
+"""What the trials have found: one test for each fault."""
 
 import asyncio
 from collections.abc import AsyncIterator
