@@ -1,8 +1,10 @@
 """`check` finds every kind of fault, and none in a sound shelf."""
 
+import re
 import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
+from dataclasses import replace
 
 import pytest
 
@@ -23,8 +25,10 @@ from stillroom.keeping.drafts import (
 )
 from stillroom.keeping.jars.jar import shake
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.settings import save_settings, settings_of
 from stillroom.keeping.shelf_file.check import check
 from stillroom.keeping.views import BottleRow
+from stillroom.quantities import UnitSystem
 from stillroom.records.store import Store
 
 from ..builders import calendula
@@ -79,20 +83,20 @@ WRONG = {
     "UPDATE shake SET day = '2026-11-24'": "of shake was written at 2026-11-26",
     "UPDATE event SET day = '2026-11-28' WHERE id = 1": "of event was written at 2026-11-26",
     "UPDATE movement SET day = '2026-11-28' WHERE id = 1": "of movement was written at 2026-11-26",
-    "UPDATE spirit SET bought_ml = 199": "of Vodka was poured, but only 199.00 mL was bought",
-    "UPDATE tincture SET volume_ml = 151 WHERE id = 1": "is 151.00 mL, but only 150.00 mL was",
+    "UPDATE spirit SET bought_ml = 199": "of Vodka was poured, but only 199 mL was bought",
+    "UPDATE tincture SET volume_ml = 151 WHERE id = 1": "is 151 mL, but only 150 mL was",
     "UPDATE tincture SET lost_ml = 51 WHERE id = 1": "tincture 26-001 was bottled and",
-    "UPDATE bottle SET size_ml = 40 WHERE id = 1": "Bottle 26-001.1 of 40.00 mL held 50.00 mL",
-    "UPDATE movement SET volume_ml = -60 WHERE kind = 'draw'": "26-001.2 of 50.00 mL held -10.00",
+    "UPDATE bottle SET size_ml = 40 WHERE id = 1": "Bottle 26-001.1 of 40 mL held 50 mL",
+    "UPDATE movement SET volume_ml = -60 WHERE kind = 'draw'": "26-001.2 of 50 mL held -10 mL",
     "UPDATE movement SET kind = 'count' WHERE kind = 'fill' AND bottle_id = 1": "exactly one",
     "INSERT INTO bottle (id, code, tincture_id, size_ml, filled_on)"
     " VALUES (9, 'Z.9', 1, 50, '2026-11-26')": "Z.9 must have exactly one",
-    "UPDATE movement SET volume_ml = 1 WHERE kind = 'pour together' AND bottle_id = 2": "-9.00 mL",
+    "UPDATE movement SET volume_ml = 1 WHERE kind = 'pour together' AND bottle_id = 2": "by -9 mL",
     "UPDATE movement SET kind = 'draw' WHERE kind = 'blend' AND bottle_id = 1": "as a draw",
     "DELETE FROM batch_input WHERE id = 1": "26-001.1 for a blend that doesn't exist",
     "DELETE FROM batch_input": "Tincture 26-003 has neither straining nor parts",
     "UPDATE batch_input SET tincture_id = 1": "Tincture 26-001 has both straining and parts",
-    "UPDATE tincture SET volume_ml = 45 WHERE id = 3": "is 45.00 mL, but its parts total 40.00",
+    "UPDATE tincture SET volume_ml = 45 WHERE id = 3": "is 45 mL, but its parts total 40 mL",
     "UPDATE bottle SET tincture_id = 3 WHERE id = 1": "blends contain each other",
     "UPDATE tincture SET code = '26-004' WHERE id = 3": "a blend have the same code, 26-004",
     "DELETE FROM formula_part": "Formula Warming has no parts",
@@ -111,6 +115,29 @@ def test_a_fault_in_the_ledger_is_found(whole: Keeper, fault: str, said: str) ->
     findings = check(whole)
     assert any(said in finding.what for finding in findings), findings
     assert all(finding.remedy for finding in findings)
+
+
+@pytest.mark.parametrize("fault", [fault for fault, said in WRONG.items() if " mL" in said])
+def test_a_fault_is_reported_in_the_units_of_the_shelf(whole: Keeper, fault: str) -> None:
+    save_settings(whole, replace(settings_of(whole), units=UnitSystem.US, decimal_comma=True))
+    with rules_off(whole) as db:
+        db.execute(fault)
+    words = " ".join(finding.what for finding in check(whole))
+    assert " fl oz" in words
+    assert " mL" not in words
+    assert not re.search(r"\d\.\d+ fl oz", words)
+
+
+def test_a_small_difference_is_shown_as_one(
+    keeper: Keeper, bottled: Callable[..., list[BottleRow]]
+) -> None:
+    """A hundred-thousandth of a percent is more than two ways of adding up floats differ by."""
+    bottled("Fennel")
+    with without_rules(keeper.path) as db:
+        db.execute("UPDATE tincture SET strength_abv = strength_abv + 0.00001")
+    (finding,) = check(keeper)
+    assert re.match(r"The strength of 26-001 is stored as [\d.]+ %, ", finding.what)
+    assert finding.what.endswith("but is calculated as slightly less.")
 
 
 def test_an_unfinished_undo_log_is_found(whole: Keeper) -> None:
@@ -173,7 +200,7 @@ def test_a_shelf_that_is_open_read_only_can_be_checked(whole: Keeper) -> None:
     ("spoil", "said"),
     [
         ("UPDATE tincture SET strength_abv = strength_abv + 1", "The strength of 26-001 is stored"),
-        ("UPDATE tincture SET ratio = 9", "The ratio of 26-001 is stored as 9.0000"),
+        ("UPDATE tincture SET ratio = 9", "The ratio of 26-001 is stored as 1:9,"),
         ("UPDATE tincture SET keep_until = '2040-01-01'", "The keep-until date of 26-001"),
         ("UPDATE straining SET liquid_ml = 321", "The liquid in the jar of 26-001 is stored"),
     ],

@@ -277,7 +277,7 @@ def test_check_finds_marc_that_holds_more_than_it_can(keeper: Keeper) -> None:
     with without_rules(keeper.store.path) as db:
         db.execute("UPDATE pour SET volume_ml = 100 WHERE kind = 'held back'")
     (finding,) = check(keeper)
-    assert finding.what.startswith("The volume held back of 26-002 is stored as 100.0000")
+    assert finding.what.startswith("The volume held back of 26-002 is stored as 100 mL,")
 
 
 def on_new_herb(keeper: Keeper, *pours: PourDraft, mass_g: float, herb: str = "Mullein") -> JarView:

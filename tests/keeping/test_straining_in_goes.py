@@ -257,7 +257,7 @@ def test_a_jar_drained_in_a_closed_month_can_be_pressed(keeper: Keeper, clock: S
 @pytest.mark.parametrize(
     ("spoiled", "found"),
     [
-        ("UPDATE straining SET yield_ml = 420", "come to 410.00 mL, but its straining is 420.00"),
+        ("UPDATE straining SET yield_ml = 420", "come to 410 mL, but its straining is 420 mL"),
         ("UPDATE straining SET pressing = 'squeezed'", "last go of jar 26-001 isn't that of"),
         ("UPDATE straining_go SET strained_on = '2026-11-24'", "last go of jar 26-001 isn't that"),
         ("UPDATE straining SET more = 1", "Jar 26-001 is strained, but its straining record"),

@@ -56,6 +56,10 @@ class Notation:
         """A value of a kind, in the unit the kind is held in."""
         return "" if value is None else show_value(kind, value, self.units, self._style)
 
+    def to_a_hundredth(self, kind: Kind, value: float) -> str:
+        """A value as finely as one below 1 is printed, so that close ones can be told apart."""
+        return self.figure(Figure(kind, value, fine_as=min(abs(value), 0.5)))
+
     def volume(self, value_ml: float | None) -> str:
         """A volume."""
         return self.of(Kind.VOLUME, value_ml)

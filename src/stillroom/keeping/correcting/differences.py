@@ -1,7 +1,7 @@
 """Stored figures that differ from what they are calculated to be."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from stillroom.keeping.correcting.recalculate import (
     StoredFigures,
@@ -14,6 +14,8 @@ from stillroom.keeping.correcting.recalculate import (
 from stillroom.keeping.graph import downstream
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import MEASURE_ML
+from stillroom.keeping.wording import Wording, wording
+from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import LiquidKind
 
 
@@ -34,15 +36,16 @@ def differences(keeper: Keeper) -> list[Difference]:
     # A date set by hand is followed by blends made later; those made before kept the earlier one.
     set_by_hand = keeper.rows("SELECT id FROM tincture WHERE keep_until_by_hand")
     may_differ = set(downstream(keeper, (found_id for (found_id,) in set_by_hand)))
+    said = wording(keeper)
     return [
-        Difference(codes[figures.tincture_id], name, _printed(stored), _printed(calculated))
+        _difference(said, codes[figures.tincture_id], name, stored, calculated)
         for figures in found
         for name, stored, calculated in _compared(figures)
         if not (name == KEEP_UNTIL and figures.tincture_id in may_differ)
-    ] + _pour_differences(keeper)
+    ] + _pour_differences(keeper, said)
 
 
-def _pour_differences(keeper: Keeper) -> list[Difference]:
+def _pour_differences(keeper: Keeper, said: Wording) -> list[Difference]:
     jar_ids = {jar_id for _, _, jar_id in jars_fed(keeper)}
     found = []
     for each in pour_figures(keeper, jar_ids):
@@ -51,15 +54,32 @@ def _pour_differences(keeper: Keeper) -> list[Difference]:
             ("volume", "strength"), each.stored, each.calculated, strict=True
         ):
             if not _same(stored, calculated):
-                printed = _printed(stored), _printed(calculated)
-                found.append(Difference(each.code, f"{name} {what}", *printed))
+                found_here = _difference(said, each.code, name, stored, calculated)
+                found.append(replace(found_here, figure=f"{name} {what}"))
     return found
 
 
-def _printed(figure: object) -> str:
+def _difference(
+    said: Wording, code: str, name: str, stored: object, calculated: object
+) -> Difference:
+    was, now = _printed(said, name, stored), _printed(said, name, calculated)
+    if was == now and isinstance(stored, float) and isinstance(calculated, float):
+        now = "slightly more" if calculated > stored else "slightly less"
+    return Difference(code, name, was, now)
+
+
+def _printed(said: Wording, name: str, figure: object) -> str:
     if isinstance(figure, float):
-        return f"{figure:.4f}"
+        return said.to_a_hundredth(_KINDS[name], figure)
     return "not known" if figure is None else str(figure)
+
+
+_KINDS = {
+    "volume": Kind.VOLUME,
+    "liquid in the jar": Kind.VOLUME,
+    "ratio": Kind.RATIO,
+    "strength": Kind.STRENGTH,
+}
 
 
 KEEP_UNTIL = "keep-until date"

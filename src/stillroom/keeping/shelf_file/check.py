@@ -2,6 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Callable, Iterator
+from functools import partial
 from graphlib import CycleError, TopologicalSorter
 
 from stillroom.errors import StoreError
@@ -11,6 +12,8 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import LABELS, odd_settings
 from stillroom.keeping.shelf_file.file_checks import FILE_CHECKS, RESTORE, Finding
 from stillroom.keeping.tolerances import MEASURE_G, MEASURE_ML
+from stillroom.keeping.wording import wording
+from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import JarState, MovementKind
 from stillroom.records.shelf_file import tables_with_broken_rules
 
@@ -40,6 +43,10 @@ def broken_values(keeper: Keeper) -> str:
     return (
         f"{keeper.store.path} holds an impossible value, in {', '.join(tables)}. Restore a backup."
     )
+
+
+def _volumes(keeper: Keeper) -> Callable[[float], str]:
+    return partial(wording(keeper).to_a_hundredth, Kind.VOLUME)
 
 
 def _jars(keeper: Keeper) -> Iterator[Finding]:
@@ -79,6 +86,7 @@ _WITH_STRAINING = (JarState.STRAINED, JarState.DRAINED)
 
 def _goes(keeper: Keeper) -> Iterator[Finding]:
     """A straining in several goes is their sum, on the last day and by the last method."""
+    ml = _volumes(keeper)
     goes: dict[int, list[tuple[str, float, str]]] = defaultdict(list)
     for straining_id, *go in keeper.rows(
         """SELECT straining_id, strained_on, yield_ml, pressing FROM straining_go
@@ -99,8 +107,8 @@ def _goes(keeper: Keeper) -> Iterator[Finding]:
         sum_ml = sum(go[1] for go in came)
         if abs(sum_ml - yield_ml) > MEASURE_ML:
             yield Finding(
-                f"The goes of jar {code} come to {sum_ml:.2f} mL, but its straining is "
-                f"{yield_ml:.2f} mL.",
+                f"The goes of jar {code} come to {ml(sum_ml)}, but its straining is "
+                f"{ml(yield_ml)}.",
                 RESTORE,
             )
         if (came[-1][0], came[-1][2]) != (strained, pressing):
@@ -145,6 +153,7 @@ def _moments(keeper: Keeper) -> Iterator[Finding]:
 
 
 def _spirits(keeper: Keeper) -> Iterator[Finding]:
+    ml = _volumes(keeper)
     rows = keeper.rows(
         """SELECT s.name, s.bought_ml, c.left_ml FROM spirit s
            JOIN spirit_left c ON c.spirit_id = s.id WHERE s.bought_ml IS NOT NULL
@@ -155,20 +164,21 @@ def _spirits(keeper: Keeper) -> Iterator[Finding]:
     for name, bought, left in rows:
         if left < -MEASURE_ML:
             yield Finding(
-                f"{bought - left:.2f} mL of {name} was poured, but only {bought:.2f} mL was "
-                "bought.",
+                f"{ml(bought - left)} of {name} was poured, but only {ml(bought)} was bought.",
                 "Correct the amount bought, in the cupboard.",
             )
 
 
 def _lots(keeper: Keeper) -> Iterator[Finding]:
     """What each lot of herb holds by its ledger, and whether its jars agree with it."""
+    shown = wording(keeper).to_a_hundredth
     codes = dict(keeper.rows("SELECT id, code FROM herb_lot ORDER BY id"))
     for lot_id, entries in entries_of(keeper, codes).items():
         left_g = entries[-1].left_g if entries else None
         if left_g is not None and left_g < -MEASURE_G:
             yield Finding(
-                f"{-left_g:.2f} g more of lot {codes[lot_id]} was taken than there was.",
+                f"{shown(Kind.MASS, -left_g)} more of lot {codes[lot_id]} was taken than there "
+                "was.",
                 "Weigh the lot, or correct one of its facts.",
             )
     for code, jar in keeper.rows(
@@ -190,6 +200,7 @@ def _lots(keeper: Keeper) -> Iterator[Finding]:
 
 
 def _tinctures(keeper: Keeper) -> Iterator[Finding]:
+    ml = _volumes(keeper)
     rows = keeper.rows(
         """SELECT t.code, t.volume_ml, t.lost_ml, s.yield_ml, u.left_ml,
                   coalesce((SELECT sum(volume_ml) FROM loss WHERE tincture_id = t.id), 0)
@@ -200,23 +211,24 @@ def _tinctures(keeper: Keeper) -> Iterator[Finding]:
         used = volume - lost - left
         if abs(lost - losses) > MEASURE_ML:
             yield Finding(
-                f"Tincture {code} has lost {lost:.2f} mL, but its losses total {losses:.2f} mL.",
+                f"Tincture {code} has lost {ml(lost)}, but its losses total {ml(losses)}.",
                 RESTORE,
             )
         if strained is not None and volume > strained + MEASURE_ML:
             yield Finding(
-                f"Tincture {code} is {volume:.2f} mL, but only {strained:.2f} mL was strained.",
+                f"Tincture {code} is {ml(volume)}, but only {ml(strained)} was strained.",
                 RESTORE,
             )
         if left < -MEASURE_ML:
             yield Finding(
-                f"{used:.2f} mL of tincture {code} was bottled and {lost:.2f} mL lost, "
-                f"but there was only {volume:.2f} mL.",
+                f"{ml(used)} of tincture {code} was bottled and {ml(lost)} lost, "
+                f"but there was only {ml(volume)}.",
                 RESTORE,
             )
 
 
 def _bottles(keeper: Keeper) -> Iterator[Finding]:
+    ml = _volumes(keeper)
     ledgers: dict[int, list[tuple[str, float]]] = defaultdict(list)
     for bottle_id, kind, volume in keeper.rows(
         "SELECT bottle_id, kind, volume_ml FROM movement ORDER BY id"
@@ -233,7 +245,7 @@ def _bottles(keeper: Keeper) -> Iterator[Finding]:
             held += volume
             if not -MEASURE_ML <= held <= size + MEASURE_ML:
                 yield Finding(
-                    f"Bottle {code} of {size:.2f} mL held {held:.2f} mL after a {kind}.", _COUNT
+                    f"Bottle {code} of {ml(size)} held {ml(held)} after a {kind}.", _COUNT
                 )
 
 
@@ -249,6 +261,7 @@ def _unfinished(keeper: Keeper) -> Iterator[Finding]:
 
 
 def _poured_together(keeper: Keeper) -> Iterator[Finding]:
+    ml = _volumes(keeper)
     rows = keeper.rows(
         """SELECT t.code, sum(m.volume_ml) FROM movement m JOIN bottle b ON b.id = m.bottle_id
            JOIN tincture t ON t.id = b.tincture_id
@@ -256,13 +269,15 @@ def _poured_together(keeper: Keeper) -> Iterator[Finding]:
     )
     for code, left_over in rows:
         if abs(left_over) > MEASURE_ML:
+            sign = "+" if left_over > 0 else ""
             yield Finding(
-                f"Combining bottles of {code} changed their total by {left_over:+.2f} mL.",
+                f"Combining bottles of {code} changed their total by {sign}{ml(left_over)}.",
                 _COUNT,
             )
 
 
 def _blends(keeper: Keeper) -> Iterator[Finding]:
+    ml = _volumes(keeper)
     parts: dict[int, float] = defaultdict(float)
     sources: dict[int, set[int]] = defaultdict(set)
     for tincture_id, from_id, volume, kind, bottle in keeper.rows(
@@ -283,8 +298,7 @@ def _blends(keeper: Keeper) -> Iterator[Finding]:
             yield Finding(f"Tincture {code} {lack}.", RESTORE)
         elif is_blend and volume > parts[tincture_id] * BLEND_SLACK + MEASURE_ML:
             yield Finding(
-                f"Blend {code} is {volume:.2f} mL, but its parts total "
-                f"{parts[tincture_id]:.2f} mL.",
+                f"Blend {code} is {ml(volume)}, but its parts total {ml(parts[tincture_id])}.",
                 RESTORE,
             )
     for (bottle,) in keeper.rows(
