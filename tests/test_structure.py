@@ -6,6 +6,8 @@ from collections import Counter, defaultdict
 from collections.abc import Iterator
 from pathlib import Path
 
+import pytest
+
 import stillroom
 
 SOURCE = Path(next(iter(stillroom.__path__)))
@@ -188,3 +190,61 @@ def test_imports_are_absolute() -> None:
 
 def test_a_relative_import_is_found() -> None:
     assert relative_imports(ast.parse("import os\nfrom ..keeping import wording")) == [2]
+
+
+def private_imports(tree: ast.AST) -> list[int]:
+    """Lines that import a private name of another module of ours."""
+    return [
+        node.lineno
+        for node in ast.walk(tree)
+        if isinstance(node, ast.ImportFrom)
+        and str(node.module).startswith("stillroom")
+        and any(re.match("_[^_]", alias.name) for alias in node.names)
+    ]
+
+
+def test_no_private_name_is_imported() -> None:
+    assert {name: lines for name, tree in modules() if (lines := private_imports(tree))} == {}
+
+
+def test_an_import_of_a_private_name_is_found() -> None:
+    assert private_imports(ast.parse("from stillroom.keeping.wording import _range")) == [1]
+
+
+PRINTED_ELSEWHERE = {
+    "__main__.py": "progress in whole percent, before there is a shelf to ask for its notation",
+    "cli/calculate.py": "figures for programs, always with a decimal point",
+    "keeping/interchange/books.py": "a cell's number as text, to be read like one that was typed",
+    "keeping/interchange/entry.py": "the same",
+    "keeping/wording.py": "densities, which are typed and printed in g/mL in any system of units",
+    "paper/charts.py": "the figures of a scale, with the decimal mark of the shelf",
+    "paper/label_face.py": "the size of a label, written as in the name of its sheet",
+    "paper/sheets.py": "the same",
+    "paper/year_csv.py": "a file for spreadsheets, always with a decimal point",
+}
+"""The only files beside `quantities` and `reckoning` that turn a figure into digits, and why."""
+
+
+def figures_in_digits(tree: ast.AST) -> list[int]:
+    """Lines of texts with a figure of so many decimals or digits, such as `{volume:.1f} mL`."""
+    return [
+        node.lineno
+        for node in ast.walk(tree)
+        if isinstance(node, ast.FormattedValue)
+        and node.format_spec is not None
+        and re.search(r"^f'[^%]*[efgn%]'$", ast.unparse(node.format_spec))
+    ]
+
+
+def test_figures_are_printed_by_the_one_printer() -> None:
+    found = {
+        name
+        for name, tree in modules()
+        if not name.startswith(("quantities/", "reckoning/")) and figures_in_digits(tree)
+    }
+    assert found == set(PRINTED_ELSEWHERE)
+
+
+@pytest.mark.parametrize("line", ['f"{volume:.1f} mL"', 'f"{share:.0f} %"', 'f"{mass:g} g"'])
+def test_a_figure_printed_by_hand_is_found(line: str) -> None:
+    assert figures_in_digits(ast.parse(line)) == [1]

@@ -134,8 +134,9 @@ def _conventions(opened: Opened, answers: Answers) -> None:
     shares = bool(bare) and max(bare) <= 1
     if shares and max(bare) > 0:
         heading = opened.sheet.layout.headings["strength"]
-        said = f"Strengths under {heading} are read as shares of 1: {max(bare):g} is "
-        opened.said.append(f"{said}{100 * max(bare):g} %")
+        share, percent = (reader.notation.percent(each * max(bare)) for each in (1, 100))
+        said = f"Strengths under {heading} are read as shares of 1: {share.removesuffix(' %')} is "
+        opened.said.append(f"{said}{percent}")
     units = opened.sheet.layout.units
     unit = units.get("bottles") or units.get("yielded") or units.get("volume")
     unit = unit or _unit_of(texts(("yielded", "volume", "left")))

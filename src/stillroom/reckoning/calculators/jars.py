@@ -299,7 +299,8 @@ FILL = Calculator(
 )
 
 
-def _simmer_warnings(given: Given, pot: Decoction) -> tuple[Sentence, ...]:
+def simmer_warnings(given: Given, pot: Decoction) -> tuple[Sentence, ...]:
+    """What is odd about the water of simmered root."""
     said = []
     if pot.is_soaked_up and given.maybe("kept") is None:
         text = "The root would soak up all the water that is left: start with more, or boil less."

@@ -25,8 +25,8 @@ from stillroom.reckoning.calculators.herb_fields import (
 )
 from stillroom.reckoning.calculators.jars import (
     DRAINED_HOLDS,
-    _simmer_warnings,
     one_and_another_less,
+    simmer_warnings,
     verdict,
 )
 from stillroom.reckoning.calculators.liquid_working import ethanol_of, liquid_working, volumes_of
@@ -70,7 +70,7 @@ def _simmer(given: Given) -> Outcome:
         assumptions=_simmer_assumptions(given),
         sources=_SIMMER_SOURCES,
         cautions=_SIMMER_CAUTIONS,
-        warnings=(*_simmer_warnings(given, pot), *warnings),
+        warnings=(*simmer_warnings(given, pot), *warnings),
     )
 
 
@@ -96,7 +96,7 @@ def _simmer_unreachable(given: Given, pot: Decoction) -> Outcome:
         warnings=(
             say(text, abv(spirit_abv), abv(target_abv)),
             say(hint, ml(pot.water.volume_ml), abv(half.strength_abv)),
-            *_simmer_warnings(given, pot),
+            *simmer_warnings(given, pot),
         ),
     )
 

@@ -189,7 +189,7 @@ class JarPage(JarKeys):
             said = f"\nYield {self.wording.volume(straining.yield_ml)}: {' + '.join(each)}"
         if straining.liquid_ml:
             share = share_of_theoretical(straining.yield_ml, straining.liquid_ml)
-            said += f", {share:.0f} % of the liquid in the jar"
+            said += f", {self.wording.percent(round(share))} of the liquid in the jar"
         if jar.tincture and jar.tincture.is_to_bottle:
             said += f"; {self.wording.volume(jar.tincture.loose_ml)} still to bottle: press s"
         return said

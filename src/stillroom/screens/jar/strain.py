@@ -147,7 +147,8 @@ class StrainDialog(Dialog[TinctureView | JarCard]):
         if liquid:
             share = share_of_theoretical(self.got_ml + volume, liquid)
             what = f"With the {self._ml(self.got_ml)} before, that is" if self.got_ml else "That is"
-            said += f"{what} {share:.0f} % of the {self._ml(liquid)} in the jar."
+            percent = self.wording.percent(round(share))
+            said += f"{what} {percent} of the {self._ml(liquid)} in the jar."
         return [said]
 
     @property
