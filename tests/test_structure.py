@@ -83,6 +83,25 @@ def test_a_refusal_shown_in_another_way_is_found() -> None:
     assert list(past_the_one_way(ast.parse(planted))) == [4]
 
 
+def notified(tree: ast.AST) -> list[int]:
+    """Lines that show a message past `say`, `complain` and `refuse` of the app."""
+    return [
+        node.lineno
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Call)
+        and isinstance(node.func, ast.Attribute)
+        and node.func.attr == "notify"
+    ]
+
+
+def test_only_the_app_shows_messages() -> None:
+    assert [name for name, tree in modules() if notified(tree)] == ["screens/messages.py"]
+
+
+def test_a_message_past_the_app_is_found() -> None:
+    assert notified(ast.parse('self.app.notify("Done.")')) == [1]
+
+
 def classes(node: ast.AST, outer: str = "") -> Iterator[str]:
     """The classes of a module; one within another by the names of both, as it is written."""
     for child in ast.iter_child_nodes(node):

@@ -92,7 +92,7 @@ class FormulaDialog(Dialog[FormulaProposal]):
         except StillroomError as error:
             self.say(str(error))
         else:
-            self.app.notify("Formula deleted. Press u to undo.", markup=False)
+            self.host.say("Formula deleted. Press u to undo.")
             self.dismiss(None)
 
     def keep(self) -> FormulaProposal:
