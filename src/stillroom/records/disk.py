@@ -1,8 +1,8 @@
 """SQLite on a disk that may be full, failing, locked or gone: its failures in plain words."""
 
 import sqlite3
-from collections.abc import Callable, Mapping, Sequence
-from contextlib import suppress
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
 from threading import local
 from typing import Any
 from weakref import WeakSet
@@ -98,6 +98,17 @@ class ShelfDatabase(SqliteDatabase):
             self.connection().text_factory = lenient_text  # type: ignore[no-untyped-call]
         return is_new
 
+    @contextmanager
+    def text_as_bytes(self) -> Iterator[None]:
+        """Read text as it is stored, for a reader that sees the same text often to make it lenient
+        once."""
+        connection: sqlite3.Connection = self.connection()  # type: ignore[no-untyped-call]
+        connection.text_factory = bytes
+        try:
+            yield
+        finally:
+            connection.text_factory = lenient_text
+
     def cursor(self, named_cursor: None = None) -> sqlite3.Cursor:
         """A cursor, known until nothing holds it any more."""
         cursor: sqlite3.Cursor = super().cursor(named_cursor)  # type: ignore[no-untyped-call]
@@ -127,9 +138,25 @@ class ShelfDatabase(SqliteDatabase):
             self.has_failed = True
             raise StoreError("The shelf's file is damaged. Restore a backup.") from error
         except DatabaseError as error:
-            if error_code(error) in (*_DAMAGED, sqlite3.SQLITE_ERROR):
-                self.has_failed = True
-            raise StoreError(disk_failure(error, writing=self.in_transaction())) from error
+            raise self._failure(error) from error
+
+    def execute_many(self, sql: str, rows: Iterable[Sequence[object]]) -> None:
+        """Run one statement for each row, up to the first that the shelf's rules refuse.
+
+        Raises sqlite3.IntegrityError for that one; StoreError where the file or its disk fails.
+        """
+        connection: sqlite3.Connection = self.connection()  # type: ignore[no-untyped-call]
+        try:
+            connection.executemany(sql, rows)
+        except (sqlite3.IntegrityError, sqlite3.ProgrammingError):
+            raise
+        except sqlite3.DatabaseError as error:
+            raise self._failure(error) from error
+
+    def _failure(self, error: Exception) -> StoreError:
+        if error_code(error) in (*_DAMAGED, sqlite3.SQLITE_ERROR):
+            self.has_failed = True
+        return StoreError(disk_failure(error, writing=self.in_transaction()))
 
     def rollback(self) -> None:
         """Roll back, unless SQLite has done so itself, as it does when a disk is full or fails."""

@@ -13,11 +13,28 @@ FORMAT = "stillroom shelf"
 FORMAT_VERSION = 2
 """What is written. Version 1, of the first release, had no journal; it is read for good."""
 
-MOST_CELLS, LONGEST_CELL = 10_000, 100
+MOST_REMEMBERED, LONGEST_REMEMBERED = 10_000, 100
 """Cells of a column that are remembered with what they mean, and the letters of one of them."""
 
 Row = dict[str, Any]
 """The values of one line by column, with the ids its links led to."""
+
+
+class Remembered(dict[Any, Any]):
+    """What was worked out for each cell of a column, or for each value: most come again."""
+
+    def __init__(self, work_out: Callable[[Any], Any]) -> None:
+        """Remember what a function returns; what it raises is not remembered."""
+        super().__init__()
+        self._work_out = work_out
+
+    def __missing__(self, key: Any) -> Any:
+        found = self._work_out(key)
+        if not isinstance(key, str | bytes) or len(key) < LONGEST_REMEMBERED:
+            if len(self) >= MOST_REMEMBERED:
+                self.clear()
+            self[key] = found
+        return found
 
 
 @dataclass(frozen=True)
@@ -93,6 +110,17 @@ class FileTable:
     def file(self) -> str:
         """The file's name."""
         return f"{self.name}.csv"
+
+    @property
+    def fields(self) -> tuple[str, ...]:
+        """The fields that a line fills."""
+        return tuple(c.stored_in for c in self.columns if c.stored_in)
+
+    @property
+    def insert(self) -> str:
+        """SQL for a row of its own with these fields."""
+        marks = ", ".join("?" * len(self.fields))
+        return f"INSERT INTO {self.record} ({', '.join(self.fields)}) VALUES ({marks})"
 
     @property
     def select(self) -> str:

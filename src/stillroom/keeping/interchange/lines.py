@@ -2,9 +2,10 @@
 
 import csv
 import io
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
+from itertools import islice
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from stillroom.errors import Refused
 from stillroom.files import open_ordinary
@@ -13,18 +14,30 @@ from stillroom.keeping.interchange.columns import FileColumn
 MOST_BYTES = 200_000_000
 """Of one file of an export: a hundred times what a large dispensary writes in ten years."""
 
-Reword = Callable[[str, str], str]
-"""A change made to every cell before it is read; it is given the cell and its column's name."""
+AT_ONCE = 200
+"""Lines that are read before any is taken in."""
 
 
-class Lines:
+class Lines(NamedTuple):
+    """Some lines of a file."""
+
+    numbers: Sequence[int]
+    """Of each in the file."""
+    columns: Sequence[Sequence[str]]
+    """The cells of each column that the specification names."""
+
+    def each(self, start: int) -> Iterator[tuple[int, tuple[str, ...]]]:
+        """Every line from one on: its number in the file, and one cell for each column."""
+        return islice(zip(self.numbers, zip(*self.columns, strict=True), strict=True), start, None)
+
+
+class FileLines:
     """A file read line by line; what is wrong with it as a file gathers in `problems`."""
 
     def __init__(
         self,
         path: Path,
         columns: Sequence[FileColumn],
-        reword: Reword | None,
         *,
         by_rows: bool = False,
     ) -> None:
@@ -37,10 +50,9 @@ class Lines:
         """Whether it could be read to its end."""
         self._path = path
         self._columns = columns
-        self._reword = reword
 
-    def __iter__(self) -> Iterator[tuple[int, list[str]]]:
-        """Every line with its number in the file and one cell for each column."""
+    def __iter__(self) -> Iterator[Lines]:
+        """Every line, some at a time."""
         try:
             # A byte that is not UTF-8 becomes a lone surrogate, which no text column takes.
             with open_ordinary(self._path, MOST_BYTES) as file:
@@ -51,37 +63,50 @@ class Lines:
         except csv.Error as error:
             self._stop(None, f"Not CSV: {error}.")
         except OSError as error:
-            self._stop(None, f"The file can't be read: {error.strerror}.")
+            self._stop_unreadable(error)
 
     def _stop(self, line: int | None, message: str) -> None:
         self.problems.append((line, message))
         self.is_whole = False
 
-    def _read(self, reader: Any) -> Iterator[tuple[int, list[str]]]:
+    def _stop_unreadable(self, error: OSError) -> None:
+        self._stop(None, f"The file can't be read: {error.strerror}.")
+
+    def _read(self, reader: Any) -> Iterator[Lines]:
         heading: list[str] = next(reader, [])
         places = self._places([name.strip() for name in heading])
         if places is None:
             return
+        numbers: list[int] = []
+        rows: list[list[str]] = []
         line = 2 if self._by_rows else reader.line_num + 1
         try:
             for cells in reader:
-                if cells:
+                if len(cells) == len(heading):
+                    numbers.append(line)
+                    rows.append(cells)
+                elif cells:
+                    said = f"It has {len(cells)} cells, but the heading has {len(heading)}."
+                    self.problems.append((line, said))
                     self.count += 1
-                    if len(cells) == len(heading):
-                        yield line, self._ordered(cells, places)
-                    else:
-                        said = f"It has {len(cells)} cells, but the heading has {len(heading)}."
-                        self.problems.append((line, said))
+                if len(rows) == AT_ONCE:
+                    yield self._ordered(numbers, rows, places)
+                    numbers, rows = [], []
                 line = line + 1 if self._by_rows else reader.line_num + 1
         except csv.Error as error:
             self._stop(line, f"Not CSV ({error}): look for a missing or extra double quote.")
+        except OSError as error:
+            self._stop_unreadable(error)
+        if rows:
+            yield self._ordered(numbers, rows, places)
 
-    def _ordered(self, cells: list[str], places: list[int | None]) -> list[str]:
-        ordered = ["" if place is None else cells[place] for place in places]
-        if self._reword is None:
-            return ordered
-        named = zip(ordered, self._columns, strict=True)
-        return [self._reword(cell, column.name) for cell, column in named]
+    def _ordered(
+        self, numbers: list[int], rows: list[list[str]], places: list[int | None]
+    ) -> Lines:
+        self.count += len(rows)
+        columns = list(zip(*rows, strict=True))
+        blanks = ("",) * len(rows)
+        return Lines(numbers, [blanks if at is None else columns[at] for at in places])
 
     def _places(self, heading: list[str]) -> list[int | None] | None:
         """The position of each column; None, with problems reported, if the heading is wrong."""

@@ -1,32 +1,37 @@
 """From a folder of CSV files into a shelf: all of it or nothing, with every bad line reported."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from stillroom.errors import NotUnderstood, Refused
+from stillroom.keeping.interchange.at_once import TakingAtOnce
 from stillroom.keeping.interchange.cells import Day, Link, unguarded
 from stillroom.keeping.interchange.columns import (
     FORMAT_VERSION,
-    LONGEST_CELL,
-    MOST_CELLS,
     FileColumn,
     FileTable,
+    Remembered,
     Row,
 )
 from stillroom.keeping.interchange.format_1 import complete_format_1
-from stillroom.keeping.interchange.lines import Lines, Reword
+from stillroom.keeping.interchange.known import KnownRows
+from stillroom.keeping.interchange.lines import FileLines, Lines
+from stillroom.keeping.interchange.links import NoSuchRow, links_of
 from stillroom.keeping.interchange.manifest import read_manifest
 from stillroom.keeping.interchange.report import BadLine, ImportReport, conflict
 from stillroom.keeping.interchange.tables import OLDER_TABLES, TABLES
-from stillroom.keeping.interchange.whole import incomplete_lines
+from stillroom.keeping.interchange.whole import CHECKED, incomplete_lines
 from stillroom.keeping.interchange.writing import MANIFEST
 from stillroom.keeping.keeper import Keeper
 from stillroom.reckoning.states import LineKind
 from stillroom.records.failures import runner
 
+Reword = Callable[[str, str], str]
+"""A change made to every cell before it is read; it is given the cell and its column's name."""
 ZONE_SLACK = timedelta(days=1)
 """A shelf written down east of here may be a day ahead."""
 
@@ -145,37 +150,47 @@ class _FileReading:
         self._table = table
         self._sql: Any = reading.sql
         # Asked once here: they would be asked again for every cell of every line.
-        is_1 = reading.version == 1 and table.alike_in_1
-        self._alike = table.alike_in_1 if is_1 else table.alike
         self._from_1 = table.from_1 if reading.version == 1 else None
-        self._links = {c.name: c.cell for c in table.columns if isinstance(c.cell, Link)}
         self._stored = [(c, c.stored_in) for c in table.columns if c.stored_in]
+        self._insert = table.insert
         self._past = {c.name for c in table.columns if isinstance(c.cell, Day) and c.cell.past}
-        fields = ", ".join(field for _, field in self._stored)
-        marks = ", ".join("?" * len(self._stored))
-        self._insert = f"INSERT INTO {table.record} ({fields}) VALUES ({marks})"
         self._run = runner(reading.keeper.store.db)  # for what is asked for every line
-        self._read_before: list[dict[str, Any]] = [{} for _ in table.columns]
-        """By column, the cells that were good and what they meant: most are often alike."""
+        self._links = links_of(table, self._run, reading.came)
+        self._meanings = [Remembered(partial(self._value, column)) for column in table.columns]
+        """By column, what its cells mean."""
         self._numbers: dict[object, int] = {}
         """The last number of each owner whose lines are counted."""
-        self._last_id = self._sql(f"SELECT coalesce(max(id), 0) FROM {table.record}").fetchone()[0]
+        is_1 = reading.version == 1 and table.alike_in_1
+        self._alike = table.alike_in_1 if is_1 else table.alike
+        self._known = KnownRows(
+            table,
+            reading.sql,
+            self._run,
+            alike=self._alike,
+            is_edited=reading.edits is not None,
+        )
         self._came: list[tuple[object, ...]] = []  # goes into temp.came at the end
-        self._found: dict[tuple[str, object], int] = {}
-        """By column and key, the ids that were looked up."""
+        self._at_once = TakingAtOnce(
+            table,
+            reading.keeper.store.db,
+            meanings=self._meanings,
+            linked=self._links,
+            numbers=self._numbers,
+            came=reading.came,
+        )
 
     def run(self, expected: object) -> None:
         """Read the file to its end."""
-        self._lay_out_unclaimed()
+        self._known.lay_out()
         outcomes = {True: 0, False: 0, None: 0}
-        lines = Lines(
-            self._reading.folder / self._table.file,
-            self._table.columns,
-            self._reading.reword,
-            by_rows=self._reading.edits is not None,
-        )
-        for line, cells in lines:
-            outcomes[self._take(line, cells)] += 1
+        path = self._reading.folder / self._table.file
+        by_rows = self._reading.edits is not None
+        lines = FileLines(path, self._table.columns, by_rows=by_rows)
+        for some in lines:
+            taken = self._take_at_once(some)
+            outcomes[True] += taken
+            for line, cells in some.each(taken):
+                outcomes[self._take(line, cells)] += 1
         for place, message in lines.problems:
             self._blame(place, "", message)
         if not lines.is_whole:
@@ -189,15 +204,25 @@ class _FileReading:
         connection.executemany("INSERT INTO temp.came VALUES (?, ?, ?, ?)", self._came)
         self._reading.added[self._table.name] = outcomes[True]
         self._reading.unchanged[self._table.name] = outcomes[False]
-        self._sql("DROP TABLE IF EXISTS temp.unclaimed")
+        self._known.clear_away()
 
-    def _take(self, line: int, cells: list[str]) -> bool | None:
+    def _take_at_once(self, lines: Lines) -> int:
+        """Take in the first of some lines together, where nothing speaks against it: how many."""
+        is_plain = self._reading.version == FORMAT_VERSION and self._reading.edits is None
+        is_alone = self._table.proof or self._table.own  # each setting is tried
+        if self._known.last_id or not is_plain or is_alone:
+            return 0
+        ids = self._at_once.take(lines)
+        self._note_came(zip(ids, lines.numbers, strict=False), is_new=True)
+        return len(ids)
+
+    def _take(self, line: int, cells: Sequence[str]) -> bool | None:
         """Take in one line: whether it is new to the shelf, None where it is bad."""
         row = self._read(line, cells)
         if row is not None and row[self._table.key[0]] in self._table.own:
             return False  # the file that it comes from is not this one
         if row is not None and self._link(line, row) and self._obeys_rules(line, row):
-            known = self._known_id(row)
+            known = self._known.id_of(row)
             good = self._agrees(line, row, known) if known else self._add(line, row)
             if good:
                 return known is None
@@ -207,27 +232,23 @@ class _FileReading:
     def _blame(self, line: int | None, column: str, message: str) -> None:
         self._reading.bad.append(BadLine(self._table.file, line, column, message))
 
-    def _read(self, line: int, cells: list[str]) -> Row | None:
+    def _read(self, line: int, cells: Sequence[str]) -> Row | None:
         """The values of a line, each cell judged alone."""
-        row: Row = {"last_id": self._last_id}
+        row: Row = {}
         is_good = True
-        for column, cell, before in zip(self._table.columns, cells, self._read_before, strict=True):
-            if cell in before:
-                row[column.name] = before[cell]
-                continue
+        for column, cell, meanings in zip(self._table.columns, cells, self._meanings, strict=True):
             try:
-                row[column.name] = value = self._value(column, cell)
+                row[column.name] = meanings[cell]
             except NotUnderstood as error:
                 self._blame(line, column.name, str(error))
                 is_good = False
-            else:
-                if len(before) < MOST_CELLS and len(cell) < LONGEST_CELL:
-                    before[cell] = value
         if is_good and self._from_1:
             self._from_1(row)
         return row if is_good else None
 
     def _value(self, column: FileColumn, cell: str) -> Any:
+        if self._reading.reword:
+            cell = self._reading.reword(cell, column.name)
         value = column.cell.read(cell) if cell else column.cell.blank
         if column.required and value in ("", None):
             raise NotUnderstood(f"This can't be blank. Enter {column.cell.expects}.")
@@ -239,28 +260,14 @@ class _FileReading:
         """Find the rows that a line names."""
         is_good = True
         for column, field in self._stored:
-            value = row[column.name]
-            link = self._links.get(column.name)
-            if link is not None and value is not None:
-                value = self._linked_id(column.name, link, row)
-                if value is None:
-                    is_good = False
-                    self._blame_link(line, column.name, link, row)
-            row[field] = value
+            linked = self._links.get(column.name)
+            try:
+                row[field] = linked.of(row) if linked else row[column.name]
+            except NoSuchRow as error:
+                is_good = False
+                row[field] = None
+                self._blame_link(line, column.name, error.link, row)
         return is_good
-
-    def _linked_id(self, name: str, link: Link, row: Row) -> int | None:
-        if not link.find:
-            return self._reading.came.get((link.file, row[name]))
-        last = None if link.key else self._found.get((name, row[name]))
-        if last is not None:
-            return last
-        found = self._run(link.find, row).fetchone()
-        if found is None:
-            return None
-        if len(self._found) < MOST_CELLS:
-            self._found[name, row[name]] = int(found[0])
-        return int(found[0])
 
     def _blame_link(self, line: int, name: str, link: Link, row: Row) -> None:
         reading, key = self._reading, str(row[link.key or name])
@@ -278,37 +285,6 @@ class _FileReading:
         for rule in broken:
             self._blame(line, rule.column, rule.message)
         return not broken
-
-    def _lay_out_unclaimed(self) -> None:
-        """Copy the shelf's own rows of a kind without unique keys, to be ticked off one by one."""
-        if self._alike:
-            self._sql(
-                f"CREATE TEMP TABLE unclaimed AS SELECT * FROM {self._table.record} ORDER BY id"
-            )
-            self._sql(f"CREATE INDEX temp.by_all ON unclaimed ({', '.join(self._alike)})")
-
-    def _known_id(self, row: Row) -> int | None:
-        """The id of the row the shelf had already for this line."""
-        if not self._last_id:
-            return None
-        if self._alike:
-            return self._claim(row)
-        sql = f"SELECT id FROM {self._table.record} WHERE id <= :last_id AND {self._table.known}"
-        found = self._run(sql, row).fetchone()
-        return int(found[0]) if found else None
-
-    def _claim(self, row: Row) -> int | None:
-        alike = " AND ".join(f"{field} IS :{field}" for field in self._alike)
-        order = "rowid"
-        if self._reading.edits is not None:  # of two alike, the one that nobody changed
-            same = " + ".join(f"({field} IS :{field})" for _, field in self._stored)
-            order = f"{same} DESC, rowid"
-        sql = f"SELECT rowid, id FROM temp.unclaimed WHERE {alike} ORDER BY {order} LIMIT 1"
-        found = self._sql(sql, row).fetchone()
-        if found is None:
-            return None
-        self._sql("DELETE FROM temp.unclaimed WHERE rowid = ?", found[:1])
-        return int(found[1])
 
     def _agrees(self, line: int, row: Row, row_id: int) -> bool:
         """Hold a line against the shelf's own row."""
@@ -393,7 +369,12 @@ class _FileReading:
             return True
         if (self._table.file, key) not in self._reading.came:
             self._reading.came[self._table.file, key] = row_id
-            self._came.append((self._table.name, row_id, line, is_new))
+            self._note_came([(row_id, line)], is_new=is_new)
             return True
         self._blame(line, self._table.key[0], f"{key} appears twice.")
         return False
+
+    def _note_came(self, rows: Iterable[tuple[int, int]], *, is_new: bool) -> None:
+        """Note where the rows came from, by id and line, for the checks across files."""
+        if self._table.name in CHECKED:
+            self._came += [(self._table.name, row_id, line, is_new) for row_id, line in rows]

@@ -80,6 +80,9 @@ _CHECKS: tuple[tuple[FileTable, str, str, str], ...] = (
     ),
 )
 
+CHECKED = frozenset(table.name for table, *_ in _CHECKS)
+"""The files whose lines are checked."""
+
 
 def incomplete_lines(keeper: Keeper, version: int) -> list[BadLine]:
     """The lines just read, of a folder of some format, that something is missing to."""

@@ -16,12 +16,12 @@ from stillroom.files import (
     sync_folder,
     write_new,
 )
+from stillroom.keeping.interchange.cells import CellKind
 from stillroom.keeping.interchange.columns import (
     FORMAT,
     FORMAT_VERSION,
-    LONGEST_CELL,
-    MOST_CELLS,
     FileTable,
+    Remembered,
 )
 from stillroom.keeping.interchange.package import PACKAGE, data_package
 from stillroom.keeping.interchange.tables import TABLES
@@ -116,26 +116,14 @@ def _write_all(keeper: Keeper, folder: Path, *, shared: bool) -> dict[str, int]:
     return counts
 
 
-class _Cells(dict[Any, str]):
-    """The cells of a column by their values, each written once: most values come again.
-
-    The tables are STRICT, so that no column has equal values of two types.
-    """
-
-    def __init__(self, write: Callable[[Any], str]) -> None:
-        super().__init__({None: ""})
-        self._write = write
-
-    def __missing__(self, value: Any) -> str:
-        cell = self._write(value)
-        if len(self) < MOST_CELLS and len(cell) < LONGEST_CELL:
-            self[value] = cell
-        return cell
+def _writer(kind: CellKind) -> Callable[[Any], str]:
+    """Makes the cells of a column. The tables are STRICT: no value equals one of another type."""
+    return lambda value: "" if value is None else kind.write(value)
 
 
 def _write_table(keeper: Keeper, table: FileTable, folder: Path, shared: bool) -> int:
     count = 0
-    cells = [_Cells(column.cell.write) for column in table.columns]
+    cells = [Remembered(_writer(column.cell)) for column in table.columns]
     path = folder / table.file
     write_new(path, b"", shared=shared)
     with path.open("w", encoding="utf-8", newline="") as file:

@@ -12,8 +12,7 @@ from pathlib import Path
 from stillroom.clock import Clock
 from stillroom.dates import parse_day, show_day, show_month
 from stillroom.errors import StoreError
-from stillroom.keeping.interchange.lines import Reword
-from stillroom.keeping.interchange.reading import FolderReading
+from stillroom.keeping.interchange.reading import FolderReading, Reword
 from stillroom.keeping.interchange.writing import MANIFEST
 from stillroom.keeping.keeper import Keeper, stamp
 from stillroom.reckoning.shelf_life import KEEPING_YEARS, years_on
