@@ -186,10 +186,17 @@ def _is_database(path: Path) -> bool:
 
 def write_new(path: Path, content: bytes, *, shared: bool = False) -> None:
     """Write a file that is not there yet, and make its content survive a power cut."""
+    with new_file(path, shared=shared) as file:
+        file.write(content)
+
+
+@contextmanager
+def new_file(path: Path, *, shared: bool = False) -> Iterator[BinaryIO]:
+    """Open a file that is not there yet for writing; what was written survives a power cut."""
     rights = 0o666 if shared else 0o600
     descriptor = os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, rights)
     with open(descriptor, "wb") as file:  # noqa: PTH123  the rights are set when it is made
-        file.write(content)
+        yield file
         file.flush()
         os.fsync(file.fileno())
 

@@ -1,6 +1,7 @@
 """From the shelf to a folder of CSV files, or to JSON."""
 
 import csv
+import io
 import json
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -10,9 +11,9 @@ from stillroom.errors import Refused, StoreError
 from stillroom.files import (
     draft_folder,
     make_folder,
+    new_file,
     refuse_name_of_log,
     refuse_shelf,
-    sync_file,
     sync_folder,
     write_new,
 )
@@ -27,7 +28,10 @@ from stillroom.keeping.interchange.package import PACKAGE, data_package
 from stillroom.keeping.interchange.tables import TABLES
 from stillroom.keeping.keeper import Keeper
 from stillroom.paths import refuse_unusable
+from stillroom.records.disk import lenient_text
 
+AT_ONCE = 200
+"""Lines that are made before they are written."""
 MANIFEST = "manifest.json"
 DESCRIPTION = "COLUMNS.md"
 FILES = (*(table.file for table in TABLES), DESCRIPTION, PACKAGE, MANIFEST)
@@ -116,24 +120,32 @@ def _write_all(keeper: Keeper, folder: Path, *, shared: bool) -> dict[str, int]:
     return counts
 
 
-def _writer(kind: CellKind) -> Callable[[Any], str]:
-    """Makes the cells of a column. The tables are STRICT: no value equals one of another type."""
-    return lambda value: "" if value is None else kind.write(value)
-
-
 def _write_table(keeper: Keeper, table: FileTable, folder: Path, shared: bool) -> int:
     count = 0
     cells = [Remembered(_writer(column.cell)) for column in table.columns]
-    path = folder / table.file
-    write_new(path, b"", shared=shared)
-    with path.open("w", encoding="utf-8", newline="") as file:
-        lines = csv.writer(file, lineterminator="\r\n")
+    with new_file(folder / table.file, shared=shared) as file, keeper.store.db.text_as_bytes():
+        text = io.TextIOWrapper(file, "utf-8", newline="")
+        lines = csv.writer(text, lineterminator="\r\n")
         lines.writerow([column.name for column in table.columns])
-        for values in keeper.store.db.execute_sql(table.select):
-            lines.writerow([cell[value] for cell, value in zip(cells, values, strict=True)])
-            count += 1
-    sync_file(path)
+        found = keeper.store.db.execute_sql(table.select)
+        while rows := found.fetchmany(AT_ONCE):
+            columns = zip(*rows, strict=True)
+            written = [map(c.__getitem__, values) for c, values in zip(cells, columns, strict=True)]
+            lines.writerows(zip(*written, strict=True))
+            count += len(rows)
+        text.detach()
     return count
+
+
+def _writer(kind: CellKind) -> Callable[[Any], str]:
+    """Makes the cells of a column. The tables are STRICT: no value equals one of another type."""
+
+    def write(value: Any) -> str:
+        if value is None:
+            return ""
+        return kind.write(lenient_text(value) if isinstance(value, bytes) else value)
+
+    return write
 
 
 def _replace_files(draft: Path, folder: Path) -> None:
