@@ -66,6 +66,17 @@ PLANTS = {
            CREATE TRIGGER fill_is_there AFTER INSERT ON jar BEGIN DELETE FROM event; END;""",
         "The trigger fill_is_there was changed by another program.",
     ),
+    "trigger moved behind the end of another one's text": (
+        RESHAPED.format(
+            """sql = sql || char(0) || (
+                   SELECT type || char(0) || name || char(0) || tbl_name || char(0) || sql
+                   FROM sqlite_schema WHERE name = 'fill_is_there')
+               WHERE name = (SELECT max(name) FROM sqlite_schema
+                             WHERE type = 'trigger' AND name < 'fill_is_there');
+               DELETE FROM sqlite_schema WHERE name = 'fill_is_there'"""
+        ),
+        "The trigger fill_is_there is missing.",
+    ),
     "name that SQLite keeps for its own": (
         "CREATE TRIGGER steal AFTER INSERT ON event BEGIN DELETE FROM event; END;"
         + RESHAPED.format(
