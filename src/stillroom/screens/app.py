@@ -28,6 +28,7 @@ from stillroom.screens.in_turn import BACKGROUND
 from stillroom.screens.kit.is_form import form_of
 from stillroom.screens.kit.leaving import forget_drawn
 from stillroom.screens.kit.page import Page
+from stillroom.screens.kit.styled_once import StylesMounted
 from stillroom.screens.pages import FIRST, page_named
 from stillroom.screens.palette import Commands, Palette
 from stillroom.screens.shelf_file.daily_backup import DailyBackup
@@ -56,7 +57,7 @@ EXIT_POLL_S = 0.01
 """How often to check whether a delayed exit can go ahead."""
 
 
-class StillroomApp(CallsOut, FitsTerminal):
+class StillroomApp(CallsOut, FitsTerminal, StylesMounted):
     """Stillroom on screen."""
 
     TITLE = "Stillroom"
@@ -229,14 +230,11 @@ class StillroomApp(CallsOut, FitsTerminal):
             self.complain(doubt)
 
     def _show_cautions(self) -> None:
+        from stillroom.keeping.settings import remember
         from stillroom.screens.help import FirstCautions
 
-        self.push_screen(FirstCautions(), lambda _: self._cautions_were_read())
-
-    def _cautions_were_read(self) -> None:
-        from stillroom.keeping.settings import remember
-
-        remember(self.keeper, CAUTIONS_READ, self.keeper.today.isoformat())
+        today = self.keeper.today.isoformat()
+        self.push_screen(FirstCautions(), lambda _: remember(self.keeper, CAUTIONS_READ, today))
 
     def on_key(self, event: Key) -> None:
         """A key may be the first thing after a night asleep."""

@@ -1,7 +1,9 @@
-"""Screens that work out their styles once, and not again each time they come into sight."""
+"""Styles worked out once: not before a widget is mounted, nor each time it comes into sight."""
 
 from typing import Generic, TypeVar
 
+from textual.app import App
+from textual.dom import DOMNode
 from textual.events import ScreenResume
 from textual.screen import Screen
 
@@ -22,3 +24,15 @@ class StyledOnce(Screen[R], Generic[R]):
         theme = self.app.theme
         event.refresh_styles = bool(self._theme_seen) and self._theme_seen != theme
         self._theme_seen = theme
+
+
+class StylesMounted(App[None]):
+    """An app that works out the styles of widgets once they are mounted.
+
+    Textual would also do so for each class that a widget is given while it is made.
+    """
+
+    def update_styles(self, node: DOMNode, animate: bool = True) -> None:
+        """Work out the styles of what is on a screen, as its classes have changed."""
+        if isinstance(node, App) or node.is_dom_root or node.is_attached:
+            super().update_styles(node, animate)
