@@ -9,18 +9,18 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical, VerticalScroll
 from textual.events import Resize
-from textual.screen import ModalScreen, Screen
+from textual.screen import Screen
 from textual.widgets import Static
 
 from stillroom.paper.plain import wrap
 from stillroom.reckoning.cautions import ALL as CAUTIONS
 from stillroom.screens.kit.dialog import Dialog
+from stillroom.screens.kit.dims_page import DimsPage
 from stillroom.screens.kit.keyline import KeyLine
-from stillroom.screens.kit.styled_once import StyledOnce
 from stillroom.screens.pages import key_range
 
 
-class FramedText(ModalScreen[None], StyledOnce[None]):
+class FramedText(DimsPage[None]):
     """Something to read in a frame, closed by any of the usual keys."""
 
     BINDINGS = [

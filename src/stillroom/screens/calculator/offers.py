@@ -5,17 +5,17 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical
 from textual.events import Key
-from textual.screen import ModalScreen
 from textual.widgets import Input
 
 from stillroom.keeping.words import folded
 from stillroom.screens.calculator.starts import Offer
 from stillroom.screens.kit.columns import Cell, Column
+from stillroom.screens.kit.dims_page import DimsPage
 from stillroom.screens.kit.keyline import KeyLine
 from stillroom.screens.kit.table import Table
 
 
-class OffersScreen(ModalScreen[Offer | None]):
+class OffersScreen(DimsPage[Offer | None]):
     """What on the shelf a calculation can begin with."""
 
     BINDINGS = [
