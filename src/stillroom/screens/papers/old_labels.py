@@ -43,8 +43,8 @@ class OldLabelsDialog(Dialog[str]):
             more = how_many(len(self.old) - _SHOWN, "more label")
             yield Static(f"and {more}.", classes="quiet", markup=False)
         acts = ((PRINT, "print again"), (DISMISS, "dismiss"))
-        hint = "dismissed labels come back when their text changes again"
-        yield Pick("What to do", acts, PRINT, id="act", hint=hint)
+        yield Pick("What to do", acts, PRINT, id="act")
+        yield Static("Dismissed labels come back when their text changes again.", classes="quiet")
 
     def keep(self) -> str:
         """Dismiss them, or say that they are to be printed."""
