@@ -87,7 +87,7 @@ async def test_a_form_is_styled_once(stocked: Keeper, monkeypatch: pytest.Monkey
         await press(pilot, "n")
         assert isinstance(app.screen, FillDialog)
         fields = set(app.screen.walk_children(with_self=False))
-        assert len(fields) > 80
+        assert len(fields) > 40
         again = len([node for node in styled if node in fields]) - len(fields)
         # Some change a class as the form sets itself up.
         assert again < len(fields) / 2

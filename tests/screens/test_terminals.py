@@ -15,15 +15,17 @@ from textual.errors import NoWidget
 from textual.geometry import Region
 from textual.screen import ModalScreen
 from textual.theme import Theme
-from textual.widgets import Input, Static
+from textual.widgets import Input
 
 from stillroom.errors import NotUnderstood
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import save_settings, settings_of
 from stillroom.screens import terminal
 from stillroom.screens.app import StillroomApp
+from stillroom.screens.calculator.fields import RowField
 from stillroom.screens.glyphs import PLAIN_SET, STAND_INS, plain
 from stillroom.screens.kit.keyline import KeyLine
+from stillroom.screens.kit.named_field import NamedField
 from stillroom.screens.kit.page import Page
 from stillroom.screens.themes import (
     DUSK,
@@ -208,11 +210,12 @@ def lacking_key_line(app: StillroomApp) -> Iterator[str]:
 
 def crowded_words(app: StillroomApp) -> Iterator[str]:
     """Names of fields that touch the field beside them, and words beside a field that are cut."""
-    for each in app.screen.query(".entry--name, .entry--hint").results(Static):
-        words, width = str(each.render()), each.content_region.width
-        is_name = each.has_class("entry--name")
-        if each.display and each.region.width and cell_len(words) > width - is_name:
-            yield f"{'touches its field' if is_name else 'is cut'}: {words!r}"
+    for each in app.screen.query(NamedField):
+        has_name_above = isinstance(each, RowField)
+        if each.region.width and not has_name_above and cell_len(each.label) > each.name_width:
+            yield f"touches its field: {each.label!r}"
+        if 0 < each.hint_width < cell_len(each.hint):
+            yield f"is cut: {each.hint!r}"
 
 
 @pytest.fixture(scope="module")

@@ -122,9 +122,7 @@ class JoinDialog(BatchDialog):
     TITLE_TEXT = "Join"
     ACT = "Join"
     DEFAULT_CSS = """
-    JoinDialog .join--source > .entry--name { width: 22; }
-    JoinDialog .join--source > Choice { width: 1fr; }
-    JoinDialog .join--source > .entry--hint { width: auto; }
+    JoinDialog NamedField.join--source > .taker { width: 1fr; margin-left: 22; }
     """
 
     def __init__(self, keeper: Keeper, chosen: list[Offered], others: list[Offered]) -> None:
@@ -166,8 +164,7 @@ class ThinDialog(BatchDialog):
                 tooltip="Add a spirit you bought, without closing this form"),
     ]  # fmt: skip
     DEFAULT_CSS = """
-    ThinDialog #with > Choice { width: 1fr; }
-    ThinDialog #with > .entry--hint { width: auto; }
+    ThinDialog #with > .taker { width: 1fr; }
     """
 
     def __init__(self, keeper: Keeper, source: Offered) -> None:

@@ -42,7 +42,7 @@ class BottleFields(Horizontal):
     BottleFields { height: auto; }
     BottleFields > Static { width: 4; color: $text-muted; }
     BottleFields > Entry { width: 1fr; margin-right: 1; }
-    BottleFields .entry--name { width: 6; }
+    BottleFields > Entry > .taker { margin-left: 6; }
     .-slim BottleFields > Entry { width: 100%; }
     .-slim BottleFields { margin-bottom: 1; }
     .-slim #label { margin: 1 0 0 0; width: 100%; }

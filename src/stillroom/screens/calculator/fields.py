@@ -41,7 +41,7 @@ class RowField(Entry[float | str]):
 
     DEFAULT_CSS = """
     RowField { width: 1fr; margin-right: 1; }
-    RowField Input { width: 1fr; }
+    RowField > .taker { width: 1fr; margin: 0; }
     """
 
     class Wrong(Message):
@@ -51,10 +51,6 @@ class RowField(Entry[float | str]):
             super().__init__()
             self.cell = cell
             self.problem = problem
-
-    def compose(self) -> ComposeResult:
-        """Only the input: the column's name is above the row."""
-        yield self.field
 
     def mark_wrong(self, problem: str) -> None:
         """Have the row say what is wrong."""

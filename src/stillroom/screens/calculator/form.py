@@ -59,13 +59,8 @@ class CalculatorForm(VerticalScroll, can_focus=False):
     ]  # fmt: skip
     DEFAULT_CSS = """
     CalculatorForm { scrollbar-size-vertical: 1; }
-    CalculatorForm Entry .entry--name, CalculatorForm Pick > .entry--name {
-        width: 21; padding-right: 1; text-wrap: nowrap; text-overflow: ellipsis;
-    }
-    CalculatorForm Entry Input, CalculatorForm Pick > Choice { width: 1fr; max-width: 24; }
-    CalculatorForm Cell Input { max-width: 100%; }
-    CalculatorForm Entry .entry--hint { width: 6; }
-    CalculatorForm Pick > .entry--hint { display: none; }
+    CalculatorForm > NamedField > .taker { margin-left: 21; width: 1fr; max-width: 24; }
+    CalculatorForm > Entry > .taker { margin: 0 6 0 21; }
     CalculatorForm > Rows:first-child { margin-top: 0; }
     """
 

@@ -94,11 +94,11 @@ class CalculatorPage(ListPage):
     CalculatorPage.-slim > Horizontal { layout: vertical; }
     CalculatorPage.-slim #names { width: 100%; max-width: 100%; height: 4; }
     CalculatorPage.-slim #about { height: 1; text-wrap: nowrap; text-overflow: ellipsis; }
-    CalculatorPage.-slim CalculatorForm Entry .entry--name { width: 14; }
-    CalculatorPage.-slim CalculatorForm Pick > .entry--name { width: 14; }
+    CalculatorPage.-slim CalculatorForm > Pick > .taker { margin-left: 14; }
+    CalculatorPage.-slim CalculatorForm > Entry > .taker { margin: 0 6 0 14; }
     CalculatorPage.-small #names { min-width: 20; }
-    CalculatorPage.-small CalculatorForm Entry .entry--name { width: 14; }
-    CalculatorPage.-small CalculatorForm Pick > .entry--name { width: 14; }
+    CalculatorPage.-small CalculatorForm > Pick > .taker { margin-left: 14; }
+    CalculatorPage.-small CalculatorForm > Entry > .taker { margin: 0 6 0 14; }
     """
 
     def __init__(self, keeper: Keeper) -> None:

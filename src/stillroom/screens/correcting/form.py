@@ -52,9 +52,9 @@ class CorrectionDialog(Dialog[str]):
     corrects = True
     began_with: dict[str, Value]
     DEFAULT_CSS = """
-    CorrectionDialog Entry .entry--name, CorrectionDialog Pick > .entry--name { width: 22; }
-    CorrectionDialog Pick > Choice { width: 1fr; }
-    CorrectionDialog Pick > .entry--hint { width: auto; }
+    CorrectionDialog NamedField > .taker { margin-left: 22; }
+    CorrectionDialog Pick > .taker { width: 1fr; }
+    CorrectionDialog .-hinted > .taker { width: 34; }
     CorrectionDialog #fields, CorrectionDialog #also { height: auto; }
     CorrectionDialog #also > .heading { margin-top: 1; }
     CorrectionDialog #why { margin-top: 1; }
@@ -107,8 +107,8 @@ class CorrectionDialog(Dialog[str]):
         groups = dict.fromkeys(fact.group for fact in self.facts.values())
         more = {fact.group for fact in self.facts.values() if fact.is_one_more}
         options = [(group, f"{group}, new" if group in more else group) for group in groups]
-        hint = "← → to choose" if len(options) > 1 else ""
-        yield Pick("Correct", options, self._group, id="group", hint=hint)
+        hint, classes = ("← → to choose", "-hinted") if len(options) > 1 else ("", "")
+        yield Pick("Correct", options, self._group, id="group", hint=hint, classes=classes)
         with Vertical(id="fields"):
             yield from self._fields_of(self._group)
         yield Vertical(id="also")

@@ -43,8 +43,7 @@ class LiquidFields(Vertical):
     DEFAULT_CSS = """
     LiquidFields { height: auto; }
     LiquidFields > .-hidden { display: none; }
-    LiquidFields > Pick > Choice { width: 1fr; }
-    LiquidFields > Pick > .entry--hint { width: auto; }
+    LiquidFields > Pick > .taker { width: 1fr; }
     """
 
     def __init__(

@@ -3,16 +3,15 @@
 from collections.abc import Iterable, Mapping
 
 from rich.text import Text
-from textual.app import ComposeResult, RenderResult
+from textual.app import RenderResult
 from textual.binding import Binding
-from textual.containers import Horizontal
 from textual.events import Click, Key
 from textual.message import Message
 from textual.reactive import reactive
 from textual.screen import ModalScreen
 from textual.widget import Widget
-from textual.widgets import Static
 
+from stillroom.screens.kit.named_field import NamedField
 from stillroom.screens.kit.text import fit_marked
 
 TYPING_PAUSE_S = 1.0
@@ -94,6 +93,11 @@ class Choice(Widget, can_focus=True):
             label = f"no “{self.unmatched}”: {label}"
         return Text(f"‹ {fit_marked(label, self.size.width - 4)} ›", no_wrap=True)
 
+    def on_resize(self) -> None:
+        """Have the name and the hint around it drawn where it now is."""
+        if isinstance(self.parent, NamedField):
+            self.parent.taker_was_placed()
+
     def watch_position(self) -> None:
         """Notify the form."""
         self.post_message(self.Changed(self))
@@ -156,18 +160,8 @@ class Choice(Widget, can_focus=True):
         self.action_turn(-1 if event.x < self.size.width // 2 and event.x < 2 else 1)
 
 
-class Pick(Horizontal):
+class Pick(NamedField):
     """A choice with its name, as one line of a form."""
-
-    DEFAULT_CSS = """
-    Pick { height: 1; }
-    Pick > .entry--name { width: 15; color: $text-muted; }
-    Pick > Choice { width: 26; }
-    Pick.-half > Choice { width: 1fr; }
-    Pick.-half > .entry--hint { display: none; }
-    Pick > .entry--hint { width: 1fr; padding-left: 1; color: $text-muted; }
-    Pick:focus-within > .entry--name { color: $foreground; text-style: bold; }
-    """
 
     def __init__(
         self,
@@ -180,16 +174,8 @@ class Pick(Horizontal):
         id: str | None = None,
         classes: str | None = None,
     ) -> None:
-        super().__init__(id=id, classes=classes)
-        self.label = label
-        self.hint = hint
         self.choice = Choice(options, value, also=also)
-
-    def compose(self) -> ComposeResult:
-        """Name, choice, hint."""
-        yield Static(self.label, classes="entry--name", markup=False)
-        yield self.choice
-        yield Static(self.hint, classes="entry--hint", markup=False)
+        super().__init__(label, self.choice, hint=hint, id=id, classes=classes)
 
     @property
     def value(self) -> str:

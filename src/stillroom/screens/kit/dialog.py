@@ -7,7 +7,6 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
-from textual.screen import ModalScreen
 from textual.widget import Widget
 from textual.widgets import Input, Static
 
@@ -22,11 +21,11 @@ from stillroom.errors import (
 from stillroom.keeping.undo import undo
 from stillroom.screens.host import Host, host_of
 from stillroom.screens.kit.choice import Choice
+from stillroom.screens.kit.dims_page import DimsPage
 from stillroom.screens.kit.fields import Entry, words
 from stillroom.screens.kit.inside import inside
 from stillroom.screens.kit.keyline import KeyLine
 from stillroom.screens.kit.lines import show
-from stillroom.screens.kit.styled_once import StyledOnce
 from stillroom.screens.kit.text import safe
 
 if TYPE_CHECKING:
@@ -46,7 +45,7 @@ def _act_keys(act: str, dismiss: str) -> tuple[Binding, ...]:
     )
 
 
-class Dialog(ModalScreen[R | None], StyledOnce[R | None], Generic[R]):
+class Dialog(DimsPage[R | None], Generic[R]):
     """A form that holds what was typed until it is saved, or cancelled on purpose.
 
     A subclass names its act in `ACT`, yields its fields from `compose_form` and does the work in
@@ -89,11 +88,7 @@ class Dialog(ModalScreen[R | None], StyledOnce[R | None], Generic[R]):
     Dialog.-slim Pair, Dialog.-slim BottleFields { layout: vertical; }
     Dialog.-slim Pair > .-second { margin-left: 0; }
     Dialog.-slim Pair > Entry, Dialog.-slim Pair > Pick { width: 100%; }
-    Dialog.-slim Entry Input, Dialog.-slim Pick > Choice { width: 1fr; }
-    Dialog.-slim .entry--name {
-        width: 14; padding-right: 1; text-wrap: nowrap; text-overflow: ellipsis;
-    }
-    Dialog.-slim .entry--hint { display: none; }
+    Dialog.-slim NamedField > .taker { width: 1fr; margin-left: 14; }
     Dialog KeyLine {
         dock: none; margin-top: 1; padding: 0; background: $background;
         & > .keyline--key, & > .keyline--word { background: $background; }
@@ -188,7 +183,8 @@ class Dialog(ModalScreen[R | None], StyledOnce[R | None], Generic[R]):
                 if each is not self._fields and each.display
             )
             room = max(3, self.size.height - below - 2)
-            if self._room != room:
+            natural = self._fields.virtual_size.height
+            if self._room != room and (self._room or natural > room):
                 self._room = room
                 self._fields.styles.max_height = room
 
@@ -286,7 +282,7 @@ class Dialog(ModalScreen[R | None], StyledOnce[R | None], Generic[R]):
 
     def take_scan(self, thing: "ScannedThing") -> object:
         """Write a scanned code into a blank field for words; no other field has a use for it."""
-        field = self.focused.parent.parent if self.focused and self.focused.parent else None
+        field = self.focused.parent if self.focused else None
         if (
             isinstance(self.focused, Input)
             and isinstance(field, Entry)

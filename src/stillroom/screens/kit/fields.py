@@ -6,7 +6,7 @@ from typing import Generic, TypeVar, cast
 
 from textual import on
 from textual.app import ComposeResult
-from textual.containers import Horizontal, Vertical
+from textual.containers import Horizontal
 from textual.events import Paste
 from textual.strip import Strip
 from textual.suggester import SuggestFromList
@@ -18,6 +18,7 @@ from stillroom.quantities import Notation, UnitSystem
 from stillroom.reckoning.kinds import Kind
 from stillroom.screens.kit.choice import Pick
 from stillroom.screens.kit.lines import show
+from stillroom.screens.kit.named_field import NamedField
 
 S = TypeVar("S")
 T = TypeVar("T")
@@ -33,6 +34,11 @@ class OneLine(Input):
         """Underline all of an empty field, too: its ground alone is hard to see."""
         width = self.scrollable_content_region.width
         return super().render_line(y).extend_cell_length(width, self.rich_style)
+
+    def on_resize(self) -> None:
+        """Have the name and the hint around it drawn where it now is."""
+        if isinstance(self.parent, NamedField):
+            self.parent.taker_was_placed()
 
     def on_paste(self, event: Paste) -> None:
         """Paste in place of Textual's own way, which takes the first line only."""
@@ -57,7 +63,7 @@ class Prefilled(str):
         return made
 
 
-class Entry(Vertical, Generic[T]):
+class Entry(NamedField, Generic[T]):
     """One field of a form: its name, what is typed, how to fill it, and what is wrong with it.
 
     Two of them fit on a line where they carry the class `-half`; the hint is then shown in the
@@ -65,18 +71,11 @@ class Entry(Vertical, Generic[T]):
     """
 
     DEFAULT_CSS = """
-    Entry { height: auto; }
-    Entry > Horizontal { height: 1; }
-    Entry .entry--name { width: 15; color: $text-muted; }
-    Entry Input { width: 26; background: $surface; text-style: underline; }
-    Entry Input:focus { background: $primary-muted; }
-    Entry.-wide Input, Entry.-half Input { width: 1fr; }
-    Entry .entry--hint { width: 1fr; padding-left: 1; color: $text-muted; text-wrap: nowrap;
-                         text-overflow: ellipsis; }
-    Entry.-wide .entry--hint, Entry.-half .entry--hint { display: none; }
-    Entry > .entry--problem { display: none; color: $text-error; text-style: bold; }
+    Entry > Input { background: $surface; text-style: underline; }
+    Entry > Input:focus { background: $primary-muted; }
+    Entry.-wide > .taker { width: 1fr; }
+    Entry > .entry--problem { height: auto; color: $text-error; text-style: bold; display: none; }
     Entry.-wrong > .entry--problem { display: block; }
-    Entry:focus-within .entry--name { color: $foreground; text-style: bold; }
     """
 
     def __init__(
@@ -92,23 +91,21 @@ class Entry(Vertical, Generic[T]):
         id: str | None = None,
         classes: str | None = None,
     ) -> None:
-        super().__init__(id=id, classes=classes)
-        self.label = label
-        self.reader = reader
-        self.hint = hint
-        self.required = required
-        self._prefilled = value
-        self._first_reader = reader
         suggester = SuggestFromList(suggestions, case_sensitive=False) if suggestions else None
+        is_wide = "-wide" in (classes or "").split()
         self.field = OneLine(
             value,
-            placeholder=hint if self.has_class("-wide") else "",
+            placeholder=hint if is_wide else "",
             compact=True,
             suggester=suggester,
             select_on_focus=True,
             max_length=max_length,  # 0 is no limit
         )
-        self._hint_line = Static(hint, classes="entry--hint", markup=False)
+        super().__init__(label, self.field, hint=hint, id=id, classes=classes)
+        self.reader = reader
+        self.required = required
+        self._prefilled = value
+        self._first_reader = reader
         self._wrong_text = ""
         self._problem_line = Static("", classes="entry--problem", markup=False)
 
@@ -123,12 +120,10 @@ class Entry(Vertical, Generic[T]):
             self.field.placeholder = self.hint if is_inside else ""
 
     def compose(self) -> ComposeResult:
-        """Name, input, hint; below them what is wrong."""
-        with Horizontal():
-            yield Static(self.label, classes="entry--name", markup=False)
-            yield self.field
-            yield self._hint_line
-        yield self._problem_line
+        """The input; what is wrong with it comes below once something is."""
+        yield from super().compose()
+        if self._wrong_text:
+            yield self._problem_line
 
     @property
     def typed(self) -> str:
@@ -186,12 +181,14 @@ class Entry(Vertical, Generic[T]):
         """Show at the field what is wrong."""
         self._wrong_text = self.typed
         self.add_class("-wrong")
+        if self.is_mounted and not self._problem_line.is_attached:
+            self.mount(self._problem_line)
         show(self._problem_line, f"! {problem}")
 
     def advise(self, hint: str) -> None:
         """Change the hint."""
         self.hint = hint
-        show(self._hint_line, hint)
+        self.refresh()
         if self.field.placeholder:
             self.field.placeholder = hint
 
