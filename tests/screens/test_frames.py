@@ -45,7 +45,7 @@ async def test_the_details_of_a_row_are_drawn_in_the_same_frame_as_the_row(stock
         assert screen_text(app) != before
 
 
-async def test_a_page_is_current_under_a_form_but_not_under_another_page(stocked: Keeper) -> None:
+async def test_a_page_is_current_only_on_top(stocked: Keeper) -> None:
     """Textual draws all that is on top again for each change of a screen that counts as seen."""
     app = StillroomApp(stocked, is_sample=True)
     async with app.run_test(size=(100, 30)) as pilot:
@@ -54,7 +54,20 @@ async def test_a_page_is_current_under_a_form_but_not_under_another_page(stocked
         for key in ("n", "escape", "2", "1"):
             await press(pilot, key)
             seen.append(shelves.is_current)
-        assert seen == [True, True, False, True]
+        assert seen == [False, True, False, True]
+
+
+async def test_what_changes_behind_a_form_has_the_form_not_drawn_again(stocked: Keeper) -> None:
+    app = StillroomApp(stocked, is_sample=True)
+    async with app.run_test(size=(100, 30)) as pilot:
+        await press(pilot, "n")
+        frames = count_frames(app)
+        fill(stocked, "Borage")
+        app.shelf_changed.publish(None)
+        await pilot.pause()
+        assert frames() == 0
+        await press(pilot, "escape")
+        assert "Borage" in screen_text(app)
 
 
 async def test_a_page_shows_a_theme_that_changed_while_it_was_hidden(stocked: Keeper) -> None:

@@ -89,14 +89,13 @@ class Page(StyledOnce[None]):
 
     @property
     def is_current(self) -> bool:
-        """Whether any of it can be seen.
+        """Whether it is on top.
 
-        Textual also counts the screen right under an opaque one, and draws all of the upper one
-        again for each change of the lower.
+        Textual also counts what is under a form, and draws all of the form again for each change
+        below it. The page behind shows what has changed whenever the form is drawn anew, and once
+        the form has closed.
         """
-        if not super().is_current:
-            return False
-        return self.app.screen is self or self.app.screen.styles.background.a < 1
+        return super().is_current and self.app.screen is self
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Offer only the keys that can do something."""
