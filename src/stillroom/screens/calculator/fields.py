@@ -192,9 +192,8 @@ class RowFields(Vertical):
         self._problem = Static("", classes="row--problem", markup=False)
 
     def compose(self) -> ComposeResult:
-        """The fields side by side, and what is wrong with one of them."""
+        """The fields side by side; what is wrong with one comes below once something is."""
         yield Horizontal(*(slot.widget for slot in self.slots))
-        yield self._problem
 
     @property
     def is_blank(self) -> bool:
@@ -210,6 +209,8 @@ class RowFields(Vertical):
         event.stop()
         # What was typed since may have corrected it.
         if event.cell.has_class("-wrong"):
+            if not self._problem.is_attached:
+                self.mount(self._problem)
             self._problem.update(f"! {event.cell.label}: {event.problem}")
             self._problem.add_class("-said")
 
