@@ -75,6 +75,12 @@ def fill(keeper: Keeper, herb: str, part: Part, days_ago: int, spirit_id: int) -
 
 
 @pytest.fixture
+def sample_file(shelf_file: Path, sample_shelf: Path) -> Path:
+    """The sample shelf as a file: `--sample` would read it in again for each command."""
+    return copyfile(sample_shelf, shelf_file)
+
+
+@pytest.fixture
 def program(tmp_path: Path) -> Say:
     """Give a command to the program as a person does, in a process of its own."""
 

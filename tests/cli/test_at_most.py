@@ -6,7 +6,6 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from stillroom.clock import SetClock
 from stillroom.keeping.bottles.bottling import bottle_up
 from stillroom.keeping.drafts import (
     BottleDraft,
@@ -22,7 +21,6 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import LiquidKind
 from stillroom.reckoning.yields import Pressing
-from stillroom.records.store import Store
 
 from .answers import Say
 
@@ -31,10 +29,8 @@ MOST = "at most 35.3 %"
 
 
 @pytest.fixture
-def by_eye(shelf_file: Path, clock: SetClock) -> Path:
+def by_eye(keeper: Keeper) -> Path:
     """A shelf with a bottle of fresh calendula by eye, 26-001.1."""
-    store = Store.open(shelf_file, create=True)
-    keeper = Keeper(store, clock)
     day = keeper.today - timedelta(days=20)
     calendula = ChargeDraft("Calendula", Part.FLOWER, Condition.FRESH)
     jar = fill_jar(
@@ -44,8 +40,8 @@ def by_eye(shelf_file: Path, clock: SetClock) -> Path:
     bottle_up(
         keeper, BottlingDraft(made.tincture_id, (BottleDraft(250, 250, "Door"),), keeper.today)
     )
-    store.close()
-    return shelf_file
+    keeper.store.close()
+    return keeper.path
 
 
 @pytest.mark.parametrize(

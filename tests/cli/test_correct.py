@@ -6,26 +6,14 @@ from shutil import copyfile
 
 import pytest
 
-from stillroom.clock import SetClock
-from stillroom.keeping.shelf_file.sample import open_sample
-
-from ..conftest import NOW
 from .answers import Say
 
 
-@pytest.fixture(scope="module")
-def sample_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The file that `sample` copies."""
-    keeper = open_sample(SetClock(NOW), tmp_path_factory.mktemp("sample"))
-    keeper.store.close()
-    return keeper.path
-
-
 @pytest.fixture
-def sample(sample_once: Path, tmp_path: Path) -> Path:
+def sample(sample_shelf: Path, tmp_path: Path) -> Path:
     """The sample shelf as a file that keeps what is done to it."""
     path = tmp_path / "sample.stillroom"
-    copyfile(sample_once, path)
+    copyfile(sample_shelf, path)
     return path
 
 

@@ -384,9 +384,12 @@ def test_a_cell_to_be_filled_in_by_hand_is_printed_as_a_line(
 
 
 @pytest.mark.parametrize("words", ["record 26-005", "daysheet", "stocklist", "calendar"])
-def test_the_json_of_a_paper_has_every_word_of_its_text(say: Say, words: str) -> None:
-    text = say("--sample", *words.split(), "--text").out.casefold()  # its headings are in capitals
-    paper = say("--sample", *words.split(), "--json").json
+def test_the_json_of_a_paper_has_every_word_of_its_text(
+    say: Say, sample_file: Path, words: str
+) -> None:
+    paper = say("--shelf", sample_file, *words.split(), "--json").json
+    text = say("--shelf", sample_file, *words.split(), "--text").out
+    text = text.casefold()  # its headings are in capitals
 
     def texts(value: object) -> Iterator[str]:
         if isinstance(value, str):
@@ -401,8 +404,8 @@ def test_the_json_of_a_paper_has_every_word_of_its_text(say: Say, words: str) ->
     assert lacking == set()
 
 
-def test_json_cannot_be_combined_with_text_or_print(say: Say) -> None:
+def test_json_cannot_be_combined_with_text_or_print(say: Say, stocked: Path) -> None:
     for other in ("--text", "--print"):
-        answer = say("--sample", "daysheet", "--json", other)
+        answer = say("--shelf", stocked, "daysheet", "--json", other)
         assert (answer.code, answer.out) == (2, "")
         assert answer.err == "--json can't be combined with --text or --print.\n"

@@ -4,27 +4,46 @@ import csv
 import re
 from datetime import timedelta
 from pathlib import Path
+from shutil import copyfile
 from typing import Any
 
 import pytest
 from icalendar import Calendar
 
 from stillroom.clock import SetClock
+from stillroom.keeping.bottles.bottle_views import bottle_rows
+from stillroom.keeping.bottles.stock import take_out
+from stillroom.keeping.keeper import Keeper
 from stillroom.reckoning.moon import Phase
+from stillroom.records.store import Store
 
+from ..conftest import NOW
 from .answers import Say
 
 DAYS = 52
 """It was strained ten days before it was first drawn from."""
+WEEKS = 6
+
+
+@pytest.fixture(scope="module")
+def used_once(stocked_once: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The file that `used` copies."""
+    clock = SetClock(NOW)
+    path = copyfile(stocked_once, tmp_path_factory.mktemp("used") / "shelf.stillroom")
+    keeper = Keeper(Store.open(path), clock)
+    bottle_id = next(r.bottle_id for r in bottle_rows(keeper) if r.code == "26-001.1")
+    for _ in range(WEEKS):
+        clock.advance(days=7)
+        take_out(keeper, bottle_id, 30)
+    keeper.store.close()
+    return path
 
 
 @pytest.fixture
-def used(say: Say, stocked: Path, clock: SetClock) -> Path:
-    """The stocked shelf, from which some is drawn each week."""
-    for _ in range(6):
-        clock.advance(days=7)
-        say("draw", "26-001.1", "30 ml", "--shelf", stocked)
-    return stocked
+def used(shelf_file: Path, clock: SetClock, used_once: Path) -> Path:
+    """The stocked shelf, from which some was drawn each week."""
+    clock.advance(days=7 * WEEKS)
+    return copyfile(used_once, shelf_file)
 
 
 def test_the_plan_is_printed_in_words(say: Say, used: Path) -> None:

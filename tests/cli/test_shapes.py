@@ -98,8 +98,11 @@ def test_the_json_of_every_command_has_its_documented_shape(
              "people", "record 26-005", "daysheet", "signsheet losses",
              "recall vodka", "trace 26-015", "correct 26-005", "check"],
 )  # fmt: skip
-def test_the_json_of_the_sample_shelf_has_the_documented_shapes(say: Say, line: str) -> None:
-    assert say("--sample", *line.split(), "--json").told["version"] == SHAPES_VERSION
+def test_the_json_of_the_sample_file_has_the_documented_shapes(
+    say: Say, sample_file: Path, line: str
+) -> None:
+    answer = say("--shelf", sample_file, *line.split(), "--json")
+    assert answer.told["version"] == SHAPES_VERSION
 
 
 def test_an_import_that_is_refused_prints_its_report_in_the_same_shape(

@@ -1,25 +1,16 @@
 """Facts of the sample shelf corrected one by one, in a short form of the sweep."""
 
 import random
-from pathlib import Path
 
 import pytest
 
-from stillroom.clock import SetClock
 from stillroom.errors import Refused
 from stillroom.keeping.correcting.correct import plan_correction
 from stillroom.keeping.correcting.facts import facts_of
 from stillroom.keeping.correcting.kinds import FactKind
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.shelf_file.sample import open_sample
 
 from .sweep import SUBJECTS, everything, sweep
-
-
-@pytest.fixture
-def sample(tmp_path: Path, clock: SetClock) -> Keeper:
-    """The sample shelf; its movements are numbered bottle by bottle, as after every import."""
-    return open_sample(clock, tmp_path)
 
 
 def test_every_fact_is_corrected_consistently_or_refused_in_words(sample: Keeper) -> None:

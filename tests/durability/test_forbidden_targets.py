@@ -19,7 +19,6 @@ from stillroom.keeping.drafts import ShelfDraft
 from stillroom.keeping.interchange.writing import FILES, export_folder
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelf_file.backups import backup_to
-from stillroom.records.store import Store
 
 from ..cli.conftest import stocked, stocked_once  # noqa: F401  fixtures
 from .files_beside import every_file
@@ -138,16 +137,17 @@ def test_no_command_writes_over_a_shelf_or_a_file_that_belongs_to_one(
 
 
 @pytest.mark.parametrize("name", FILES)
-@pytest.mark.parametrize("overwrite", [False, True])
 def test_no_exported_file_replaces_a_shelf(
-    keeper: Keeper, tmp_path: Path, name: str, overwrite: bool
+    keeper: Keeper, tmp_path: Path, name: str, new_shelf_file: Path
 ) -> None:
     folder = tmp_path / "out"
-    Store.open(folder / name, create=True).close()
+    folder.mkdir()
+    shutil.copy(new_shelf_file, folder / name)
     before = every_file(folder)
-    with pytest.raises(Refused, match=r"is a shelf, a backup or part of one"):
-        export_folder(keeper, folder, overwrite=overwrite)
-    assert every_file(folder) == before
+    for overwrite in (False, True):
+        with pytest.raises(Refused, match=r"is a shelf, a backup or part of one"):
+            export_folder(keeper, folder, overwrite=overwrite)
+        assert every_file(folder) == before
 
 
 def test_refusing_to_write_over_an_open_shelf_does_not_release_its_locks(

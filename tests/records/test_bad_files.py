@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from contextlib import closing
 from pathlib import Path
 from random import Random
+from shutil import copy, copyfile
 
 import pytest
 
@@ -20,6 +21,7 @@ from stillroom.records.file_state import APPLICATION_ID
 from stillroom.records.schema import newest_schema
 from stillroom.records.store import Store
 
+from ..conftest import NOW
 from .unprivileged import run
 
 Spoil = Callable[[Path], object]
@@ -34,13 +36,20 @@ def folder(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def shelf(folder: Path, clock: SetClock) -> Path:
+def shelf(folder: Path, shelf_once: Path) -> Path:
     """A sound shelf, closed."""
-    keeper = Keeper(Store.open(folder / "shelf", create=True), clock)
+    return Path(copy(shelf_once, folder / "shelf"))
+
+
+@pytest.fixture(scope="module")
+def shelf_once(new_shelf_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The file that `shelf` copies."""
+    path = copyfile(new_shelf_file, tmp_path_factory.mktemp("sound") / "shelf")
+    keeper = Keeper(Store.open(path), SetClock(NOW))
     for number in range(40):
         add_shelf(keeper, ShelfDraft(f"Plank {number}", "x" * 500))
     keeper.store.close()
-    return folder / "shelf"
+    return path
 
 
 def look(folder: Path) -> dict[str, tuple[object, ...]]:
