@@ -169,10 +169,13 @@ class Whole(CellKind):
         return _whole(cell, self.least, self.most)
 
 
+_WHOLE = re.compile(r"-?\d{1,12}", re.ASCII)
+
+
 def _whole(cell: str, least: int, most: int) -> int:
-    if not re.fullmatch(r"-?\d{1,12}", cell, re.ASCII) or not least <= int(cell) <= most:
+    if not _WHOLE.fullmatch(cell) or not least <= (number := int(cell)) <= most:
         raise NotUnderstood(f"Enter a whole number from {least} to {most}.")
-    return int(cell)
+    return number
 
 
 @dataclass(frozen=True)

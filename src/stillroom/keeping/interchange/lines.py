@@ -79,19 +79,20 @@ class FileLines:
             return
         numbers: list[int] = []
         rows: list[list[str]] = []
+        width = len(heading)
         line = 2 if self._by_rows else reader.line_num + 1
         try:
             for cells in reader:
-                if len(cells) == len(heading):
+                if len(cells) == width:
                     numbers.append(line)
                     rows.append(cells)
+                    if len(rows) == AT_ONCE:
+                        yield self._ordered(numbers, rows, places)
+                        numbers, rows = [], []
                 elif cells:
-                    said = f"It has {len(cells)} cells, but the heading has {len(heading)}."
+                    said = f"It has {len(cells)} cells, but the heading has {width}."
                     self.problems.append((line, said))
                     self.count += 1
-                if len(rows) == AT_ONCE:
-                    yield self._ordered(numbers, rows, places)
-                    numbers, rows = [], []
                 line = line + 1 if self._by_rows else reader.line_num + 1
         except csv.Error as error:
             self._stop(line, f"Not CSV ({error}): look for a missing or extra double quote.")
