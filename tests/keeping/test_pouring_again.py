@@ -242,6 +242,18 @@ def test_a_correction_of_the_first_jar_reaches_the_second_and_a_third_that_steep
     assert check(keeper) == []
 
 
+def test_what_a_marc_holds_is_corrected_only_where_it_cannot_be_calculated(keeper: Keeper) -> None:
+    jar = again(keeper, sage(keeper), spirit(300))
+    with pytest.raises(Refused, match=r"pour-1\.volume"):
+        corrected(keeper, jar.jar_id, pour_1__volume="100 ml")
+    by_eye = strained(keeper, filled(keeper, [ChargeDraft("Rue", Part.LEAF, Condition.FRESH)],
+                                     spirit(300), days=0), 250)  # fmt: skip
+    jar = again(keeper, by_eye, spirit(300))
+    corrected(keeper, jar.jar_id, pour_1__volume="100 ml")
+    assert jar_view(keeper, jar.jar_id).pours[0].volume_ml == 100
+    assert check(keeper) == []
+
+
 def test_the_amount_of_tincture_poured_on_herb_is_corrected_in_bottle_and_jar(
     keeper: Keeper, bottled: Bottled
 ) -> None:

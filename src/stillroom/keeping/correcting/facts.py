@@ -42,6 +42,8 @@ from stillroom.keeping.correcting.kinds import (
     Subject,
     SubjectKind,
 )
+from stillroom.keeping.jars.jar_view import jar_view
+from stillroom.keeping.jars.marc import held_back
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.wording import wording
@@ -100,10 +102,22 @@ def _pour_facts(read: FactReader, row_id: int | None, group: str, prefix: str) -
     if movement_id is not None:
         yield _moved(read, movement_id, group=group, name=f"{prefix}volume", sign=-1)
         return
+    if kind == LiquidKind.HELD_BACK and row_id is not None and _is_calculated(read, row_id):
+        return
     columns: Sequence[FactColumn] = POUR
     if kind in (LiquidKind.TINCTURE, LiquidKind.HELD_BACK):
         columns = POUR[:1]
     yield from read.row("pour", row_id, columns, group=group, prefix=prefix)
+
+
+def _is_calculated(read: FactReader, pour_id: int) -> bool:
+    """Whether what a marc holds back follows from the first jar, where it is corrected."""
+    rows = read.keeper.rows(
+        """SELECT j.marc_of_id FROM pour p JOIN jar j ON j.id = p.jar_id
+           WHERE p.id = ? AND p.source_id IS NULL AND j.marc_of_id IS NOT NULL""",
+        pour_id,
+    )
+    return any(held_back(jar_view(read.keeper, first)).volume_ml is not None for (first,) in rows)
 
 
 def _straining_facts(read: FactReader, straining_id: int) -> Iterator[Fact]:
