@@ -25,6 +25,8 @@ STOPS = 10
 """At how many places the content is compared and the program restarted."""
 MOST_STOPS = 50
 """By then each use case has had its turn, or never will."""
+BETWEEN_NEW = 2
+"""After so many random actions comes one that was never done yet."""
 BETWEEN_ASIDES = 10
 """After so many actions comes one that undo leaves as it is."""
 
@@ -60,7 +62,7 @@ def take_back(path: Path, actions: int, seed: int) -> int:
             f"only {sorted(driver.done)} and {sorted(asides)} go through"
         )
         for number in range(1, actions // STOPS + 1):
-            driver.act()
+            driver.act_anew() if number % BETWEEN_NEW == 0 else driver.act()
             if number % BETWEEN_ASIDES == 0:
                 asides.add(driver.aside())
         counts.append(actions // STOPS)
