@@ -18,9 +18,11 @@ from stillroom.keeping.day import day_view
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.records.store import Store
+from stillroom.screens import scanner
 from stillroom.screens.app import StillroomApp
 
 from ..cli.conftest import stocked, stocked_once  # noqa: F401  fixtures
+from ..screens.hands import let_pilots_wait
 from .files_beside import KILLED, every_file
 
 COMMANDS = (
@@ -139,6 +141,7 @@ def test_an_undamaged_log_is_folded_in(stocked: Path, clock: SetClock) -> None: 
 def test_a_screen_closed_by_damage_leaves_nothing_beside_the_shelf(
     stocked: Path,  # noqa: F811
     clock: SetClock,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """What a failed query holds on to must not keep the file open, with an empty log beside it."""
     with closing(sqlite3.connect(stocked)) as db:
@@ -151,6 +154,8 @@ def test_a_screen_closed_by_damage_leaves_nothing_beside_the_shelf(
     before = every_file(stocked.parent)
     store = Store.open(stocked)
     app = StillroomApp(Keeper(store, clock))
+    let_pilots_wait(monkeypatch)
+    monkeypatch.setattr(scanner, "pace_s", lambda found: 0.0)  # or the key would be held back
 
     async def start_it() -> None:
         async with app.run_test() as pilot:
