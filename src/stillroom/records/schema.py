@@ -21,7 +21,7 @@ _MIGRATIONS = Path(__file__).parent / "migrations"
 
 DIGESTS = {
     1: "1cb1a7ef2d0baf9b1c62c8b5ab4eccd9d476e2e9be86b58fc733bc5513c2931f",
-    2: "12a6ba8c8140b98f99d99a511abddd7e4f78c31525a1f60a9a8f798a8c25df81",
+    2: "982d741d5bd573bbf6c53498aecd45cf744e868aee87c9dacb995d3cd25c9890",
 }
 """For each schema the `digest` of what its migrations make, so that no start has to make it."""
 

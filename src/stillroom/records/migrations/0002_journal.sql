@@ -71,10 +71,10 @@ SELECT id, at, day, maker, kind, text, jar_id, tincture_id, bottle_id, spirit_id
                 (SELECT name FROM herb WHERE id = herb_id), '')
 FROM event_1;
 DROP TABLE event_1;
-CREATE INDEX event_by_jar ON event (jar_id);
-CREATE INDEX event_by_bottle ON event (bottle_id);
-CREATE INDEX event_by_tincture ON event (tincture_id);
-CREATE INDEX event_by_journal ON event (journal_id);
+CREATE INDEX event_by_jar ON event (jar_id) WHERE jar_id IS NOT NULL;
+CREATE INDEX event_by_bottle ON event (bottle_id) WHERE bottle_id IS NOT NULL;
+CREATE INDEX event_by_tincture ON event (tincture_id) WHERE tincture_id IS NOT NULL;
+CREATE INDEX event_by_journal ON event (journal_id) WHERE journal_id IS NOT NULL;
 
 -- Which line of the ledger a correction has changed.
 CREATE TABLE corrected (
