@@ -100,8 +100,8 @@ class TakingAtOnce:
     def _obey_rules(self, values: Values) -> bool:
         if not self._table.rules:
             return True
-        rows = (dict(zip(values, row, strict=True)) for row in zip(*values.values(), strict=True))
-        return all(rule.holds(row) for row in rows for rule in self._table.rules)
+        rows = [dict(zip(values, row, strict=True)) for row in zip(*values.values(), strict=True)]
+        return all(all(map(rule.holds, rows)) for rule in self._table.rules)
 
     def _put_in(self, values: Values) -> range:
         """Insert rows, up to the first that is refused; returns their ids."""

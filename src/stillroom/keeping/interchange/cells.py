@@ -282,6 +282,10 @@ class DayOfYear(CellKind):
         return cell
 
 
+_AS_STAMPED = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{6}\+00:00", re.ASCII)
+"""The form that `stamp` gives a moment."""
+
+
 @dataclass(frozen=True)
 class Moment(CellKind):
     """A moment with its offset from UTC."""
@@ -297,6 +301,8 @@ class Moment(CellKind):
             moment = None
         if moment is None or moment.tzinfo is None:
             raise NotUnderstood(f"Enter {self.expects}.")
+        if _AS_STAMPED.fullmatch(cell):
+            return cell
         try:
             return stamp(moment)
         except OverflowError:

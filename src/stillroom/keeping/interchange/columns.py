@@ -16,6 +16,8 @@ FORMAT_VERSION = 2
 MOST_REMEMBERED, LONGEST_REMEMBERED = 10_000, 100
 """Cells of a column that are remembered with what they mean, and the letters of one of them."""
 
+_TEXT = (str, bytes)
+
 Row = dict[str, Any]
 """The values of one line by column, with the ids its links led to."""
 
@@ -30,7 +32,7 @@ class Remembered(dict[Any, Any]):
 
     def __missing__(self, key: Any) -> Any:
         found = self._work_out(key)
-        if not isinstance(key, str | bytes) or len(key) < LONGEST_REMEMBERED:
+        if not isinstance(key, _TEXT) or len(key) < LONGEST_REMEMBERED:
             if len(self) >= MOST_REMEMBERED:
                 self.clear()
             self[key] = found

@@ -3,7 +3,6 @@
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
-from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -153,10 +152,9 @@ class _FileReading:
         self._from_1 = table.from_1 if reading.version == 1 else None
         self._stored = [(c, c.stored_in) for c in table.columns if c.stored_in]
         self._insert = table.insert
-        self._past = {c.name for c in table.columns if isinstance(c.cell, Day) and c.cell.past}
         self._run = runner(reading.keeper.store.db)  # for what is asked for every line
         self._links = links_of(table, self._run, reading.came)
-        self._meanings = [Remembered(partial(self._value, column)) for column in table.columns]
+        self._meanings = [Remembered(self._reader(column)) for column in table.columns]
         """By column, what its cells mean."""
         self._numbers: dict[object, int] = {}
         """The last number of each owner whose lines are counted."""
@@ -246,15 +244,23 @@ class _FileReading:
             self._from_1(row)
         return row if is_good else None
 
-    def _value(self, column: FileColumn, cell: str) -> Any:
-        if self._reading.reword:
-            cell = self._reading.reword(cell, column.name)
-        value = column.cell.read(cell) if cell else column.cell.blank
-        if column.required and value in ("", None):
-            raise NotUnderstood(f"This can't be blank. Enter {column.cell.expects}.")
-        if column.name in self._past and value is not None and value > self._reading.latest:
-            raise NotUnderstood("That date is in the future.")
-        return value
+    def _reader(self, column: FileColumn) -> Callable[[str], Any]:
+        """What gives the value of a cell of a column, or raises NotUnderstood."""
+        reword, latest = self._reading.reword, self._reading.latest
+        kind, is_required = column.cell, column.required
+        is_past = isinstance(kind, Day) and kind.past
+
+        def value_of(cell: str) -> Any:
+            if reword:
+                cell = reword(cell, column.name)
+            value = kind.read(cell) if cell else kind.blank
+            if is_required and value in ("", None):
+                raise NotUnderstood(f"This can't be blank. Enter {kind.expects}.")
+            if is_past and value is not None and value > latest:
+                raise NotUnderstood("That date is in the future.")
+            return value
+
+        return value_of
 
     def _link(self, line: int, row: Row) -> bool:
         """Find the rows that a line names."""
