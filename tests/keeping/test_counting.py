@@ -41,7 +41,7 @@ def test_what_is_left_is_bought_less_poured_and_taken_or_as_counted(keeper: Keep
     assert spirits(keeper)[0].left_ml == pytest.approx(500)
     moved = keeper.rows("SELECT kind, volume_ml, person FROM cupboard_movement ORDER BY id")
     assert moved == [("spill", -50, ""), ("give", -30, "Ada"), ("count", pytest.approx(-20), "")]
-    assert "recorded as 520 mL" in events(keeper, "1")[0].text
+    assert "(520 mL recorded)" in events(keeper, "1")[0].text
     undo(keeper)
     assert spirits(keeper)[0].left_ml == pytest.approx(520)
     redo(keeper)
@@ -69,7 +69,7 @@ def test_a_liquid_other_than_spirit_is_counted_and_taken_too(keeper: Keeper) -> 
     take_from_cupboard(keeper, InputKind.LIQUID, liquid_id, 10, CupboardMovementKind.SPOILED)
     assert liquids(keeper)[0].left_ml == pytest.approx(300)
     assert [line.text for line in events(keeper, "1")][:2] == [
-        "Honey: −10 mL", "Honey: 310 mL, recorded as 300 mL the jar was fuller",
+        "Honey: −10 mL", "Honey: 310 mL (300 mL recorded) · the jar was fuller",
     ]  # fmt: skip
 
 

@@ -188,7 +188,7 @@ def test_a_draw_of_some_days_ago_can_be_entered_today(
     last = bottle_view(keeper, fennel.bottle_id).movements[-1]
     assert last.day == filled_on + timedelta(days=2)
     (said,) = events(keeper, "e.kind = 'draw'")
-    assert said.text == f"−30 mL on {show_day(last.day)} For Ada"
+    assert said.text == f"−30 mL on {show_day(last.day)} · For Ada"
     for day in (filled_on - timedelta(days=1), keeper.today + timedelta(days=1)):
         with pytest.raises(Refused, match="enter a date from then until today"):
             take_out(keeper, fennel.bottle_id, 30, day=day)

@@ -143,7 +143,7 @@ async def test_an_undone_draw_is_on_the_page_of_its_bottle(stocked: Keeper) -> N
         page = await drawn_and_undone(stocked, app, pilot)
         assert isinstance(page, BottlePage)
         assert "Undone or corrected" in screen_text(app)
-        assert "draw −30 mL for the tea shelf" in struck_text(app)
+        assert "draw −30 mL · for the tea shelf" in struck_text(app)
         await press(pilot, "down")
         assert "undone 26 Nov 2026" in flat(app)
         redo(stocked)

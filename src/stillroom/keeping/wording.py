@@ -58,6 +58,10 @@ class Wording(Notation):
         """The mass of a herb, or that it was put in by eye."""
         return "by eye" if value_g is None else self.mass(value_g)
 
+    def herb_with_mass(self, herb: str, value_g: float | None) -> str:
+        """A herb with its mass, such as `100 g Sage`, or `Sage by eye`."""
+        return f"{herb} by eye" if value_g is None else f"{self.mass(value_g)} {herb}"
+
     def herb_put_in(self, mass_g: float | None, plant: str, *, is_marc: bool) -> str:
         """Herb in a jar, such as `100 g leaf, dried`; the marc of another jar has no weight."""
         return f"marc, {plant}" if is_marc else f"{self.herb_mass(mass_g)} {plant}"

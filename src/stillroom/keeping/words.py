@@ -103,6 +103,24 @@ def for_whom(person: str, note: str) -> str:
     return " · ".join(filter(None, (person and f"for {person}", note)))
 
 
+def taken(amount: str, person: str, note: str) -> str:
+    """How much was taken, for whom, and the note on it.
+
+    >>> taken("−30 mL", "Ada", "a cold"), taken("−30 mL", "", "a cold"), taken("−30 mL", "", "")
+    ('−30 mL for Ada · a cold', '−30 mL · a cold', '−30 mL')
+    """
+    return with_note(f"{amount} for {person}" if person else amount, note)
+
+
+def with_note(text: str, note: str) -> str:
+    """A text with the note on it, if there is one.
+
+    >>> with_note("75 mL", "read twice"), with_note("75 mL", "")
+    ('75 mL · read twice', '75 mL')
+    """
+    return f"{text} · {note}" if note else text
+
+
 def name_in_note(note: str) -> bool:
     """Whether the note of an old gift is the name of who got it: one line, as names are written.
 

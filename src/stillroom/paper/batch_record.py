@@ -31,7 +31,7 @@ _LOST = {LossKind.NOT_STATED: "written off"}
 STEPS = {"filled", "topped up", "drained", "strained", "blended", "bottled", "corrected"}
 """Events that are printed elsewhere, as steps or corrections; the others are notes."""
 
-_FIELDS = "Fields after 21 CFR 111.260. Blank lines are to be filled in by hand."
+_FIELDS = "The fields follow 21 CFR 111.260. Fill in blank lines by hand."
 BY_EYE, MARC = "by eye", "marc"
 NOT_RECORDED = "not recorded"
 

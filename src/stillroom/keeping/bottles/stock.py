@@ -15,7 +15,7 @@ from stillroom.keeping.keeper import Act, Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.keeping.wording import Wording, wording
-from stillroom.keeping.words import clean_name, clean_note, for_whom
+from stillroom.keeping.words import clean_name, clean_note, taken
 from stillroom.reckoning.charge import Keeping, will_it_keep
 from stillroom.reckoning.shelf_life import keep_until as usual_keep_until
 from stillroom.reckoning.states import BY_HAND, CORRECTIONS, LOST, MovementKind, in_sql
@@ -290,7 +290,7 @@ def record_movement(
         moved += f" on {wording(keeper).day(day)}"
     act.note(
         kind,
-        f"{moved} {for_whom(person, note)}".strip(),
+        taken(moved, person, note),
         bottle_id=row.bottle_id,
         tincture_id=row.tincture_id,
     )

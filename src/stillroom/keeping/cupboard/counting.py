@@ -10,7 +10,7 @@ from stillroom.keeping.drafts import ALL, ToTake
 from stillroom.keeping.keeper import Act, Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.wording import wording
-from stillroom.keeping.words import clean_name, clean_note, for_whom
+from stillroom.keeping.words import clean_name, clean_note, taken, with_note
 from stillroom.reckoning.states import CupboardMovementKind, InputKind
 from stillroom.records.tables import CupboardMovement
 
@@ -56,8 +56,8 @@ def count_in_cupboard(
             raise Refused(f"{one.name} is recorded with {said.volume(left_ml)} already.")
         _move(act, one, CupboardMovementKind.COUNT, seen_ml - left_ml, act.day, note=note)
         act.title = f"Counted {one.name}"
-        words = f"{said.volume(seen_ml)}, recorded as {said.volume(left_ml)}"
-        _note(act, one, CupboardMovementKind.COUNT, " ".join(filter(None, (words, note))))
+        words = f"{said.volume(seen_ml)} ({said.volume(left_ml)} recorded)"
+        _note(act, one, CupboardMovementKind.COUNT, with_note(words, note))
         return in_cupboard(keeper, kind, row_id)
 
 
@@ -99,7 +99,7 @@ def take_from_cupboard(
             )
         _move(act, one, why, -volume_ml, on, person=person, note=note)
         act.title = f"Took {said.volume(volume_ml)} of {one.name}: {why}"
-        _note(act, one, why, f"−{said.volume(volume_ml)} {for_whom(person, note)}".strip())
+        _note(act, one, why, taken(f"−{said.volume(volume_ml)}", person, note))
         return in_cupboard(keeper, kind, row_id)
 
 

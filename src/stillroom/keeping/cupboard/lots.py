@@ -13,7 +13,7 @@ from stillroom.keeping.drafts import HerbLotDraft
 from stillroom.keeping.keeper import Act, Keeper
 from stillroom.keeping.tolerances import EMPTY_G
 from stillroom.keeping.wording import wording
-from stillroom.keeping.words import clean_name, clean_note, for_whom
+from stillroom.keeping.words import clean_name, clean_note, taken, with_note
 from stillroom.reckoning.charge import Condition
 from stillroom.reckoning.states import HERB_DISCARDS, HerbMovementKind
 from stillroom.records.tables import ChargeLine, HerbLot, HerbMovement
@@ -151,9 +151,9 @@ def weigh_lot(keeper: Keeper, lot_id: int, seen_g: float, *, note: str = "") -> 
         act.title = f"Weighed {lot.herb} {lot.code}"
         text = said.mass(seen_g)
         if lot.left_g is not None:
-            text += f", recorded as {said.mass(lot.left_g)}"
+            text += f" ({said.mass(lot.left_g)} recorded)"
         act.note(
-            HerbMovementKind.WEIGH_IN, " ".join(filter(None, (text, note))),
+            HerbMovementKind.WEIGH_IN, with_note(text, note),
             lot_id=lot_id, herb_id=lot.herb_id,
         )  # fmt: skip
         return herb_lot(keeper, lot_id)
@@ -256,9 +256,7 @@ def _take(
         amount = "some"
     if on != act.day:
         amount += f" on {said.day(on)}"
-    act.note(
-        kind, f"{amount} {for_whom(person, note)}".strip(), lot_id=lot.lot_id, herb_id=lot.herb_id
-    )
+    act.note(kind, taken(amount, person, note), lot_id=lot.lot_id, herb_id=lot.herb_id)
     return herb_lot(keeper, lot.lot_id)
 
 

@@ -165,7 +165,7 @@ def _in_words(keeper: Keeper, jar_id: int) -> dict[str, str]:
     for number, (name, part, condition, mass_g, water, gathered, *origin) in enumerate(herbs, 1):
         measured = "" if water is None else f"{said.percent(100 * water)} water"
         day = said.day(day_or_none(gathered))
-        facts = [said.herb_mass(mass_g) + f" {name}", part, condition, measured, day, *origin]
+        facts = [said.herb_with_mass(name, mass_g), part, condition, measured, day, *origin]
         words[f"Herb {number}"] = ", ".join(fact for fact in facts if fact)
     pours = keeper.rows(
         "SELECT kind, volume_ml, strength_abv FROM pour WHERE jar_id = ? ORDER BY id", jar_id

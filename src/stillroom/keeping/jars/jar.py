@@ -312,7 +312,7 @@ def liquid_words(keeper: Keeper, pour: PourDraft) -> str:
 def _contents(keeper: Keeper, draft: JarDraft) -> str:
     said = wording(keeper)
     herbs = [
-        f"{said.herb_mass(charge.mass_g)} {clean_name(charge.herb, 'The herb')}, "
+        f"{said.herb_with_mass(clean_name(charge.herb, 'The herb'), charge.mass_g)}, "
         f"{charge.part}, {charge.condition}"
         + (f", of {herb_lot(keeper, charge.lot_id).code}" if charge.lot_id else "")
         for charge in draft.charges

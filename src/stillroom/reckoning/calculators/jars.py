@@ -270,7 +270,7 @@ FILL = Calculator(
             "Herb",
             Kind.MASS,
             None,
-            "Blank: as much as the jar below holds.",
+            "If blank: as much as fits in the jar below.",
             required=False,
         ),
         JAR_SIZE,

@@ -91,7 +91,7 @@ class HerbsPart(CupboardTab[HerbView]):
             for value in (sum(known) / len(known), known[0], known[-1])
         )
         count = how_many(len(known), "straining")
-        return f"Yield{plot} first {first}, last {last}, mean {mean} of {count}."
+        return f"Yield{plot} first {first}, last {last}, mean of {count} {mean}."
 
     def form(self, row: HerbView | None) -> Dialog[Any]:
         """The form of a new or chosen herb."""
