@@ -121,7 +121,7 @@ def _draw_arguments(parser: ArgumentParser) -> None:
     parser.add_argument(
         "code",
         metavar="CODE",
-        help="code of the bottle, or a herb: then the bottle of it that expires first",
+        help="code of a bottle; or a herb, to draw from its bottle that expires first",
     )
     parser.add_argument(
         "amount",
@@ -136,7 +136,7 @@ def _draw_arguments(parser: ArgumentParser) -> None:
         "--kind",
         choices=[str(kind) for kind in BY_HAND],
         default=str(MovementKind.DRAW),
-        help="drawn for use (if left out), given away or spilled",
+        help="drawn for use (draw; also if left out), given away or lost",
     )
     parser.add_argument(
         "--on",

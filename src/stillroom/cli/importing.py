@@ -19,8 +19,8 @@ IMPORT_NOTES = """\
 both have stay as they are here.
 
 --edited brings back what you edited in a spreadsheet. A changed cell becomes a correction and an
-added row a new entry. A missing row stays on the shelf; with --delete-missing it is deleted, but
-never because its entire sheet is missing. The changes are shown first, and made only with --yes.
+added row a new entry. A missing row stays on the shelf, unless you add --delete-missing; a missing
+sheet never deletes anything. The changes are shown first, and made only with --yes.
 
 An import is all or nothing: if one line is wrong, nothing changes. Entries that the shelf already
 has are left alone. One undo removes everything imported.

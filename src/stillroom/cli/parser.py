@@ -189,7 +189,9 @@ def _program() -> _Parser:
         epilog=f"{_listed_groups()}\n\n{NOTES}",
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
+        add_help=False,
     )
+    parser.add_argument("-h", "--help", action="help", help="show this help and exit")
     parser.add_argument(
         "--version",
         action="version",

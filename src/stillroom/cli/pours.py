@@ -106,7 +106,7 @@ POUR = (
     FormField("volume", "Volume", _volume_or_weight, is_required=True),
     FormField(
         "liquid", "Liquid", _liquid,
-        "a spirit or liquid by its name, spirit, water, decoction, or a tincture by its code",
+        "name of a spirit or liquid; spirit, water or decoction; or code of a tincture",
         is_required=True,
     ),
     FormField(
