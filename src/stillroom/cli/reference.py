@@ -28,13 +28,13 @@ With `--json`, a command prints one object:
 
 - `command`: the command
 - `version`: {SHAPES_VERSION}. It rises when a field is renamed or removed, or changes its meaning.
-  New fields may come without it, so ignore those you don't know
-- `is_done`: of a command that writes, whether it has; false in a dry run
+  New fields may be added without that, so ignore fields you don't know
+- `is_done`: whether a command that writes has done so; false in a dry run
 - `result`: as listed below
 
 A name ends in its unit: `_ml` millilitres, `_g` grams, `_abv` per cent ethanol by volume. Days are
 written as 2026-11-26, moments in ISO 8601 and UTC. What isn't known is null. A refusal is a
-sentence on the standard error, never JSON. `stillroom reference COMMAND --schema` prints the JSON
+sentence on standard error, never JSON. `stillroom reference COMMAND --schema` prints the JSON
 Schema (draft 2020-12) of a command. `export --json FILE` writes the files below as one object.
 """
 _NAMES = {

@@ -210,7 +210,7 @@ HERBS = FileTable(
 GATHERING_WINDOWS = FileTable(
     "gathering_windows",
     "gathering_window",
-    "When each part of a herb is gathered, as typed.",
+    "When each part of a herb is gathered, as entered.",
     (
         _link("herb", "herb", "herbs.csv", about="Common name of the herb.", by="name"),
         FileColumn("part", OneOf(KNOWN_PARTS), "Part of the plant."),
@@ -256,7 +256,7 @@ SPIRITS = FileTable(
         FileColumn(
             "bought_ml",
             Number(0, 1e9, above=True),
-            "mL bought; blank where not counted.",
+            "Volume bought, mL; blank where not counted.",
             required=False,
         ),
         FileColumn("price", Number(0, 1e9), "Price paid for all of it.", required=False),
@@ -301,7 +301,7 @@ LIQUIDS = FileTable(
         FileColumn(
             "bought_ml",
             Number(0, 1e9, above=True),
-            "mL bought; blank where not counted.",
+            "Volume bought, mL; blank where not counted.",
             required=False,
         ),
         FileColumn("price", Number(0, 1e9), "Price paid for all of it.", required=False),
@@ -326,7 +326,7 @@ CUPBOARD_MOVEMENTS = FileTable(
         _SPIRIT_NUMBER,
         _LIQUID_NUMBER,
         FileColumn("kind", OneOf(tuple(CupboardMovementKind)), "What happened."),
-        FileColumn("volume_ml", Number(-1e9, 1e9), "mL; negative where it became less."),
+        FileColumn("volume_ml", Number(-1e9, 1e9), "Volume, mL; negative where there is less."),
         FileColumn("at", Moment(), "When it was recorded, in UTC."),
         FileColumn("day", _PAST, "Local day it counts for."),
         FileColumn("maker", _MAKER, _MAKER_SAID, required=False),
@@ -366,7 +366,9 @@ HERB_LOTS = FileTable(
         FileColumn("got_on", _PAST, "The day it was gathered or bought."),
         FileColumn("origin", Text(1500), "Place or seller.", required=False),
         FileColumn("seller_lot", Text(), "The seller's lot.", required=False),
-        FileColumn("mass_g", _AMOUNT, "g at first; blank where not weighed.", required=False),
+        FileColumn(
+            "mass_g", _AMOUNT, "Weight at first, g; blank where not weighed.", required=False
+        ),
         FileColumn("price", Number(0, 1e9), "Price paid for all of it.", required=False),
         FileColumn(
             "water_fraction",
@@ -375,9 +377,9 @@ HERB_LOTS = FileTable(
             required=False,
         ),
         FileColumn("laid_out_on", _PAST, "The day it was laid out to dry.", required=False),
-        FileColumn("laid_out_g", _AMOUNT, "g laid out, fresh.", required=False),
+        FileColumn("laid_out_g", _AMOUNT, "Fresh weight laid out, g.", required=False),
         FileColumn("dry_on", _PAST, "The day it was dry.", required=False),
-        FileColumn("dry_g", _AMOUNT, "g when dry.", required=False),
+        FileColumn("dry_g", _AMOUNT, "Dry weight, g.", required=False),
         FileColumn(
             "from_lot",
             Link(file="herb_lots.csv", find="SELECT id FROM herb_lot WHERE code = :from_lot"),
@@ -455,7 +457,7 @@ HERB_MOVEMENTS = FileTable(
         FileColumn(
             "mass_g",
             Number(-1e6, 1e6),
-            "g; negative where herb was taken out, blank for some that wasn't weighed.",
+            "Weight, g; negative where herb was taken out, blank where not weighed.",
             required=False,
         ),
         FileColumn("at", Moment(), "When it was recorded, in UTC."),
@@ -559,9 +561,7 @@ JARS = FileTable(
 )
 
 
-_ASSUMED = (
-    "Whether it is an answer given at import that is still to be confirmed; no if it is blank."
-)
+_ASSUMED = "Whether it was assumed at import and is still to be confirmed; blank means no."
 
 HERBS_IN_JARS = FileTable(
     "herbs_in_jars",
@@ -573,7 +573,9 @@ HERBS_IN_JARS = FileTable(
         _link("herb", "herb", "herbs.csv", about="Common name of the herb.", by="name"),
         FileColumn("part", OneOf(tuple(Part)), "Part of the plant."),
         FileColumn("condition", OneOf(tuple(Condition)), "Fresh, dried, or not known."),
-        FileColumn("mass_g", _AMOUNT, "g put in; blank where filled by eye.", required=False),
+        FileColumn(
+            "mass_g", _AMOUNT, "Weight put in, g; blank where filled by eye.", required=False
+        ),
         FileColumn(
             "water_fraction",
             Number(0, 0.999999),
@@ -616,7 +618,7 @@ POURS = FileTable(
         _bottle_of_movement(required=False),
         _number_of_movement("movement", required=False),
         _BATCH_FROM,
-        FileColumn("volume_ml", _AMOUNT, "mL poured."),
+        FileColumn("volume_ml", _AMOUNT, "Volume poured, mL."),
         FileColumn(
             "strength_abv",
             _STRENGTH,
@@ -670,7 +672,7 @@ POURS = FileTable(
 SHAKES = FileTable(
     "shakes",
     "shake",
-    "Daily shakes ticked off.",
+    "Daily shakes recorded.",
     (
         _JAR,
         FileColumn("day", _PAST, "Local day it counts for."),
@@ -779,7 +781,7 @@ TINCTURES = FileTable(
             source=_JAR_OF_STRAINING,
         ),
         FileColumn("made_on", _PAST, "Day strained or blended."),
-        FileColumn("volume_ml", _AMOUNT, "mL strained or blended."),
+        FileColumn("volume_ml", _AMOUNT, "Volume strained or blended, mL."),
         FileColumn("strength_abv", _STRENGTH, "Ethanol, % v/v at 20 °C.", required=False),
         FileColumn(
             "strength_by",
@@ -799,7 +801,7 @@ TINCTURES = FileTable(
             "Whether that date was set by hand; no where it is blank.",
             required=False,
         ),
-        FileColumn("lost_ml", Number(), "mL lost before bottling: the sum of losses.csv."),
+        FileColumn("lost_ml", Number(), "Volume lost before bottling, mL: the sum of losses.csv."),
         FileColumn("note", _NOTE, "Note.", required=False),
         FileColumn(
             "status",
@@ -830,7 +832,7 @@ TINCTURES = FileTable(
 BOTTLES = FileTable(
     "bottles",
     "bottle",
-    "Bottles, each of one tincture.",
+    "Bottles, each with one tincture.",
     (
         FileColumn("code", Text(48), "Code on its label."),
         _link("tincture", "tincture", "tinctures.csv", about="Batch code of its tincture."),
@@ -864,7 +866,9 @@ MOVEMENTS = FileTable(
             OneOf(tuple(MovementKind)),
             "What happened.",
         ),
-        FileColumn("volume_ml", Number(-1e6, 1e6), "mL; negative where liquid was taken out."),
+        FileColumn(
+            "volume_ml", Number(-1e6, 1e6), "Volume, mL; negative where liquid was taken out."
+        ),
         FileColumn("at", Moment(), "When it was recorded, in UTC."),
         FileColumn("day", _PAST, "Local day it counts for."),
         FileColumn("maker", _MAKER, _MAKER_SAID, required=False),
@@ -901,7 +905,7 @@ LOSSES = FileTable(
         _link("tincture", "tincture", "tinctures.csv", about="Batch code of the tincture."),
         _number("tincture_id", "Order in its tincture, from 1."),
         FileColumn("kind", OneOf(tuple(LossKind)), "How it was lost."),
-        FileColumn("volume_ml", _AMOUNT, "mL lost."),
+        FileColumn("volume_ml", _AMOUNT, "Volume lost, mL."),
         FileColumn("at", Moment(), "When it was recorded, in UTC."),
         FileColumn("day", _PAST, "Local day it counts for."),
         FileColumn("maker", _MAKER, _MAKER_SAID, required=False),
@@ -918,11 +922,11 @@ LOSSES = FileTable(
 RETURNS = FileTable(
     "returns",
     "returned",
-    "What came back of liquid that was drawn or given. It is in no bottle again.",
+    "Liquid that was drawn or given and came back. No bottle holds it again.",
     (
         _link("bottle", "bottle", "bottles.csv", about="Code of the bottle that it came from."),
         _number("bottle_id", "Order among the returns of its bottle, from 1."),
-        FileColumn("volume_ml", _AMOUNT, "mL that came back."),
+        FileColumn("volume_ml", _AMOUNT, "Volume that came back, mL."),
         FileColumn("at", Moment(), "When it was recorded, in UTC."),
         FileColumn("day", _PAST, "Local day it counts for."),
         FileColumn("maker", _MAKER, _MAKER_SAID, required=False),
@@ -987,7 +991,7 @@ BATCH_INPUTS = FileTable(
         FileColumn(
             "volume_ml",
             _AMOUNT,
-            "mL; blank where the movement out of a bottle has it.",
+            "Volume, mL; blank where the movement out of a bottle has it.",
             required=False,
         ),
         FileColumn(
