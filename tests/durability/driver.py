@@ -55,9 +55,10 @@ from stillroom.keeping.drafts import (
     StrainDraft,
     ToTake,
 )
+from stillroom.keeping.interchange.columns import MANIFEST
 from stillroom.keeping.interchange.edited import import_edited
 from stillroom.keeping.interchange.merging import merge_folder
-from stillroom.keeping.interchange.writing import MANIFEST, export_folder
+from stillroom.keeping.interchange.writing import export_folder
 from stillroom.keeping.jars import amending, marc
 from stillroom.keeping.jars import jar as jars
 from stillroom.keeping.jars.straining import drain, strain

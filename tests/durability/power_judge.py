@@ -19,7 +19,7 @@ from power_log import Acknowledged, Act, Recording
 
 from stillroom.clock import SetClock
 from stillroom.errors import StillroomError
-from stillroom.keeping.interchange.writing import MANIFEST
+from stillroom.keeping.interchange.columns import MANIFEST
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelf_file.check import check
 from stillroom.reckoning.states import LineKind

@@ -7,9 +7,10 @@ from pathlib import Path
 import pytest
 
 from stillroom.errors import StillroomError
+from stillroom.keeping.interchange.columns import MANIFEST
 from stillroom.keeping.interchange.notebook import import_notebook
 from stillroom.keeping.interchange.reading import import_folder
-from stillroom.keeping.interchange.writing import MANIFEST, export_folder
+from stillroom.keeping.interchange.writing import export_folder
 from stillroom.keeping.keeper import Keeper
 
 from ..durability.driver import content

@@ -9,6 +9,8 @@ from stillroom.keeping.interchange.cells import (
 )
 from stillroom.keeping.keeper import Keeper
 
+MANIFEST = "manifest.json"
+"""The file of a folder that says what it is."""
 FORMAT = "stillroom shelf"
 FORMAT_VERSION = 2
 """What is written. Version 1, of the first release, had no journal; it is read for good."""

@@ -16,7 +16,7 @@ from stillroom.keeping.correcting.facts import facts_of
 from stillroom.keeping.correcting.kinds import Fact, FactKind, NewValue, Subject
 from stillroom.keeping.interchange.books import read_book
 from stillroom.keeping.interchange.cells import Link
-from stillroom.keeping.interchange.columns import FORMAT, FORMAT_VERSION, FileTable
+from stillroom.keeping.interchange.columns import FORMAT, FORMAT_VERSION, MANIFEST, FileTable
 from stillroom.keeping.interchange.missing import (
     Deletions,
     MissingRow,
@@ -37,7 +37,6 @@ from stillroom.keeping.interchange.tables import (
     SETTINGS,
     TABLES,
 )
-from stillroom.keeping.interchange.writing import MANIFEST
 from stillroom.keeping.keeper import Keeper
 from stillroom.quantities import how_many
 from stillroom.reckoning.states import LineKind

@@ -7,9 +7,8 @@ from typing import Any
 
 from stillroom.errors import Refused
 from stillroom.files import open_ordinary
-from stillroom.keeping.interchange.columns import FORMAT, FORMAT_VERSION
+from stillroom.keeping.interchange.columns import FORMAT, FORMAT_VERSION, MANIFEST
 from stillroom.keeping.interchange.report import BadLine
-from stillroom.keeping.interchange.writing import MANIFEST
 
 MOST_MANIFEST_BYTES = 1_000_000
 

@@ -11,12 +11,11 @@ from stillroom.errors import Refused
 from stillroom.files import open_ordinary
 from stillroom.keeping.codes import next_batch_code
 from stillroom.keeping.interchange.cells import Link
-from stillroom.keeping.interchange.columns import FileColumn, FileTable
+from stillroom.keeping.interchange.columns import MANIFEST, FileColumn, FileTable
 from stillroom.keeping.interchange.lines import MOST_BYTES
 from stillroom.keeping.interchange.reading import FolderReading, TakenBack
 from stillroom.keeping.interchange.report import BadLine, ImportReport, row_ranges
 from stillroom.keeping.interchange.tables import CODE_ALIASES, OLDER_TABLES, SETTINGS, TABLES
-from stillroom.keeping.interchange.writing import MANIFEST
 from stillroom.keeping.keeper import Keeper
 from stillroom.quantities import how_many
 from stillroom.reckoning.states import LineKind

@@ -11,6 +11,7 @@ from stillroom.keeping.interchange.at_once import TakingAtOnce
 from stillroom.keeping.interchange.cells import Day, Link, unguarded
 from stillroom.keeping.interchange.columns import (
     FORMAT_VERSION,
+    MANIFEST,
     FileColumn,
     FileTable,
     Remembered,
@@ -24,7 +25,6 @@ from stillroom.keeping.interchange.manifest import read_manifest
 from stillroom.keeping.interchange.report import BadLine, ImportReport, conflict
 from stillroom.keeping.interchange.tables import OLDER_TABLES, TABLES
 from stillroom.keeping.interchange.whole import CHECKED, incomplete_lines
-from stillroom.keeping.interchange.writing import MANIFEST
 from stillroom.keeping.keeper import Keeper
 from stillroom.reckoning.states import LineKind
 from stillroom.records.failures import runner

@@ -21,6 +21,7 @@ from stillroom.keeping.interchange.cells import CellKind
 from stillroom.keeping.interchange.columns import (
     FORMAT,
     FORMAT_VERSION,
+    MANIFEST,
     FileTable,
     Remembered,
 )
@@ -32,7 +33,6 @@ from stillroom.records.disk import lenient_text
 
 AT_ONCE = 200
 """Lines that are made before they are written."""
-MANIFEST = "manifest.json"
 DESCRIPTION = "COLUMNS.md"
 FILES = (*(table.file for table in TABLES), DESCRIPTION, PACKAGE, MANIFEST)
 """Every file an export writes; the manifest last, as a folder without one is incomplete."""

@@ -6,19 +6,18 @@ import re
 from collections import Counter
 from datetime import date, timedelta
 from functools import cache
-from importlib import resources
 from pathlib import Path
 
 from stillroom.clock import Clock
 from stillroom.dates import parse_day, show_day, show_month
 from stillroom.errors import StoreError
+from stillroom.keeping.interchange.columns import MANIFEST
 from stillroom.keeping.interchange.reading import FolderReading, Reword
-from stillroom.keeping.interchange.writing import MANIFEST
 from stillroom.keeping.keeper import Keeper, stamp
 from stillroom.reckoning.shelf_life import KEEPING_YEARS, years_on
 from stillroom.records.store import Store
 
-SAMPLE_FOLDER = Path(str(resources.files("stillroom"))) / "sample_shelf"
+SAMPLE_FOLDER = Path(__file__).parents[2] / "sample_shelf"
 """The package's copy of the folder of that name at the top of the repository."""
 
 _DAY = re.compile(r"\b\d{4}-\d\d-\d\d(T[\d:.]+\+00:00)?")
