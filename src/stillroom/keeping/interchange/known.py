@@ -28,7 +28,7 @@ class KnownRows:
 
     def lay_out(self) -> None:
         """Copy the rows of a kind without unique keys, to be ticked off one by one."""
-        if self._alike:
+        if self._alike and self.last_id:
             self._sql(self._lay_out)
             self._sql(f"CREATE INDEX temp.by_all ON unclaimed ({', '.join(self._alike)})")
 
