@@ -308,8 +308,8 @@ async def test_the_palette_lists_every_key_of_the_page_by_what_it_does(keeper: K
     app = StillroomApp(keeper)
     async with app.run_test(size=(100, 30)) as pilot:
         await pilot.press("ctrl+p")
-        await type_in(pilot, "tick off a shake of this")
-        await until(pilot, lambda: "tick off a shake" in first_found(app).lower())
+        await type_in(pilot, "record a shake of this")
+        await until(pilot, lambda: "record a shake" in first_found(app).lower())
         await pilot.press("enter")
         await until(pilot, lambda: shelves_view(keeper).jars[0].shaken == 1)
 

@@ -46,7 +46,7 @@ async def test_the_round_shows_that_it_is_done_and_stays_open_until_escape(
     pilot: Pilot[None], keeper: Keeper
 ) -> None:
     await press(pilot, "r", "space", "right", "space")
-    assert "The round is done: 2 shakes ticked off." in flat(pilot.app)
+    assert "The round is done: 2 shakes recorded." in flat(pilot.app)
     assert "Still to shake: Mugwort 26-002." in flat(pilot.app)
     before = export_json(keeper)
     await press(pilot, "space", "enter", "space")  # a pedal goes on being pressed
@@ -68,7 +68,7 @@ async def test_a_jar_shaken_twice_a_day_comes_up_again(keeper: Keeper) -> None:
             assert f"26-{code} · " in flat(pilot.app)
             assert f"jar {at + 1} of 6" in flat(pilot.app)
             await press(pilot, "space")
-        assert "The round is done: 6 shakes ticked off." in flat(pilot.app)
+        assert "The round is done: 6 shakes recorded." in flat(pilot.app)
     assert {jar.herb: jar.shaken for jar in shelves_view(keeper).jars} == {
         "Yarrow": 2, "Mugwort": 1, "Sage": 3,
     }  # fmt: skip

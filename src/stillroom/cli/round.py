@@ -16,9 +16,9 @@ from stillroom.keeping.undo import undo
 from stillroom.quantities import how_many
 
 NOTES = """\
-On a terminal, this goes from jar to jar and asks one question a line. Enter ticks off a shake and
+On a terminal, this goes from jar to jar and asks one question a line. Enter records a shake and
 goes on; n skips the jar; o marks the herb as not covered; u undoes the last answer; q or Ctrl-D
-ends the round. What was ticked off is saved at once. Anywhere else it lists the jars."""
+ends the round. Each shake is saved at once. Without a terminal, the jars are listed."""
 KEYS = "Enter: shaken, n: not now, o: not covered, u: undo, q: stop"
 
 

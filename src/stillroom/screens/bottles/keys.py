@@ -39,7 +39,7 @@ class BottleKeys(ListPage):
         Binding("x", "discard", "Discard", show=False, id="bottle.discard",
                 tooltip="Discard what this bottle holds"),
         Binding("g", "returned", "Returned", show=False, id="bottle.returned",
-                tooltip="Record what was returned of what was drawn or given"),
+                tooltip="Record liquid that came back after it was drawn or given"),
         Binding("R", "release", "Release or reject", show=False, id="bottle.release",
                 tooltip="Release its batch for use, or reject it"),
         Binding("equals_sign", "calculate", "Calculate", show=False, id="bottle.calculate",

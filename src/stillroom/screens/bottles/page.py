@@ -51,8 +51,8 @@ class BottlesPage(BottleKeys):
 
     HELP = (
         "The bottles by herb, oldest batch first, with what is left in each. A bottle is marked "
-        "past or soon where its keep-until date has passed or soon will, and old label where its "
-        "label would read differently if it were printed now: press L. Mark several bottles with "
+        "past after its keep-until date, soon if that date is near, and old label if its label "
+        "would now read differently: press L to print it again. Mark several bottles with "
         "space to print their labels or blend them. Tinctures still to be bottled are at the top: "
         "press enter on one to bottle it."
     )

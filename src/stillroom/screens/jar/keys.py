@@ -23,7 +23,7 @@ class JarKeys(Page):
 
     BINDINGS = [
         Binding("space", "shake", "Shake", id="jar.shake",
-                tooltip="Tick off a shake of this jar"),
+                tooltip="Record a shake of this jar"),
         Binding("s", "strain", "Strain", id="jar.strain",
                 tooltip="Strain this jar, or bottle what was strained"),
         Binding("t", "top_up", "Top up", id="jar.top_up", tooltip="Pour more liquid into this jar"),

@@ -61,7 +61,7 @@ class Page(StyledOnce[None]):
         Binding("U", "app.redo", "Redo", show=False, id="page.redo",
                 tooltip="Redo what was undone"),
         Binding("C", "correct_entry", "Correct entry", id="page.correct",
-                tooltip="Correct anything that was entered about what is chosen"),
+                tooltip="Correct anything entered about what is selected here"),
         Binding("i", "app.who", "Initials", show=False, id="page.who",
                 tooltip="Change the initials recorded with what is done in this window"),
         Binding("P", "print", "Print", show=False, id="page.print",

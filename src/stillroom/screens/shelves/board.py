@@ -64,7 +64,7 @@ class Board(ScrollView, can_focus=True):
             "To do before",
             False,
             id="board.needy_before",
-            tooltip="Go back to the jar before it that needs something",
+            tooltip="Go back to the previous jar that needs something",
         ),
         Binding("left", "go(-1)", "Left", False, id="board.left", tooltip="Go to the previous jar"),
         Binding("right", "go(1)", "Right", False, id="board.right", tooltip="Go to the next jar"),

@@ -37,7 +37,7 @@ class ShelvesPage(FindPage, JarKeys):
 
     HELP = (
         "Your day's work: each jar on its shelf, with its herb, the days left until straining, and "
-        "whether it has been shaken today. What a jar needs is in words: due today, late, "
+        "whether it has been shaken today. Words show what a jar needs: due today, late, "
         "uncovered, to press, to bottle; on a late jar, + comes before the days it is late. The "
         "level drawn in a jar shows how much of its time has passed: empty on the day it is "
         "filled, full on the day it is due. tab goes to the next jar that needs more than its "
@@ -46,7 +46,7 @@ class ShelvesPage(FindPage, JarKeys):
     FIND_HINT = "herb, code, part or shelf"
     BINDINGS = [
         Binding("a", "shake_all", "Shake all", id="jar.shake_all",
-                tooltip="Tick off a shake for every jar still to shake"),
+                tooltip="Record a shake of every jar still to shake"),
         Binding("r", "round", "Round", id="jar.round",
                 tooltip="Go round the jars still to shake, one key each"),
         Binding("n", "fill", "New jar", id="jar.fill", tooltip="Fill a jar"),

@@ -32,12 +32,12 @@ class RoundScreen(Screen[None]):
 
     HELP = (
         "The day's round. Shake the jar on the screen, check that its herb is covered, and press "
-        "space for the next one; or scan the code of a jar to tick it off. A jar that wants two "
-        "shakes comes again. esc ends the round; the shakes you ticked off stay ticked off."
+        "space for the next one; or scan the code of a jar to record its shake. A jar to be shaken "
+        "twice comes up again. esc ends the round; the shakes you recorded are saved."
     )
     BINDINGS = [
         Binding("space,enter", "shaken", "Shaken, next", key_display="space", id="round.shaken",
-                tooltip="Tick off a shake and go to the next jar"),
+                tooltip="Record a shake and go to the next jar"),
         Binding("right,n", "step(1)", "Skip", key_display="→", id="round.skip",
                 tooltip="Go to the next jar without shaking"),
         Binding("left,b", "step(-1)", "Back", key_display="←", id="round.back",
@@ -135,7 +135,7 @@ class RoundScreen(Screen[None]):
     def _end_words(self, wanting: list[JarCard]) -> str:
         letters = big("DONE", 2, is_plain=self.is_plain) or ()
         shaken = how_many(len(self._ticked), "shake")
-        said = f"The round is done: {shaken} ticked off."
+        said = f"The round is done: {shaken} recorded."
         if wanting:
             missed = ", ".join(f"{jar.herb} {jar.code}" for jar in wanting)
             said += f"\n\nStill to shake: {missed}. Press ← to go back to them."

@@ -49,12 +49,12 @@ class YearPage(PartsPage[YearPart]):
     HELP = (
         "Ahead shows how long each tincture lasts at the rate you use it, and what to gather and "
         "fill so that stock lasts the months set in the settings. What must start this month is "
-        "at the top. In the row of months, G is when to gather, F the last month to fill a jar, X"
-        " when stock runs out. Press e to enter the season of a herb, w to try another rate of "
+        "at the top. In the row of months, G is when to gather, F the last month to fill a jar, "
+        "X when stock runs out. Press e to enter the season of a herb, w to try another rate of "
         "use without saving it. Made and used shows what was made, used, lost and left, by herb, "
-        "month and batch, and what it cost; what has no price is listed and left out of the cost."
-        " Learning shows what each herb yielded, and what to expect next. People shows who got "
-        "what: find a batch code to see who got any of it. Press tab for the next part."
+        "month and batch, and what it cost; what has no price is listed and left out of the "
+        "cost. Learning shows what each herb yielded, and what to expect next. People shows who "
+        "got what: find a batch code to see who got any of it. Press tab for the next part."
     )
     PAPER = "plan"
     _room = (LEAST_ABOUT, 78)
