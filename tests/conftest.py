@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 from shutil import copyfile
+from unittest.mock import patch
 
 import pytest
 from hypothesis import HealthCheck, Phase, settings
@@ -120,10 +121,17 @@ def sample_shelf(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return keeper.store.path
 
 
+def open_copy(made: Path, shelf_file: Path) -> Store:
+    """Open a copy of a shelf that this session made, and so need not judge again."""
+    judge = "stillroom.records.store.refuse_what_is_not_a_shelf"
+    with patch(judge, new=lambda path, newest: newest):
+        return Store.open(copyfile(made, shelf_file))
+
+
 @pytest.fixture
 def keeper(shelf_file: Path, clock: SetClock, empty_shelf: Path) -> Iterator[Keeper]:
     """A keeper of an empty shelf."""
-    store = Store.open(copyfile(empty_shelf, shelf_file))
+    store = open_copy(empty_shelf, shelf_file)
     yield Keeper(store, clock)
     store.close()
 
@@ -131,7 +139,7 @@ def keeper(shelf_file: Path, clock: SetClock, empty_shelf: Path) -> Iterator[Kee
 @pytest.fixture
 def sample(shelf_file: Path, clock: SetClock, sample_shelf: Path) -> Iterator[Keeper]:
     """A keeper of the sample shelf, whose cautions have been read."""
-    keeper = Keeper(Store.open(copyfile(sample_shelf, shelf_file)), clock)
+    keeper = Keeper(open_copy(sample_shelf, shelf_file), clock)
     remember(keeper, "cautions_read", "2026-11-26")
     yield keeper
     keeper.store.close()

@@ -45,7 +45,7 @@ from stillroom.records.file_state import OWN_SETTINGS
 from stillroom.records.store import Store
 
 from ..builders import bottled, filled, spirit, strained
-from ..conftest import NOW
+from ..conftest import NOW, open_copy
 
 LAST = NOW + timedelta(days=28)
 """When the days that `stock` lives at a shelf are over."""
@@ -59,7 +59,7 @@ def new_shelf(tmp_path: Path, clock: SetClock, new_shelf_file: Path) -> Iterator
     stores = []
 
     def make(name: str) -> Keeper:
-        stores.append(Store.open(copyfile(new_shelf_file, tmp_path / f"{name}.stillroom")))
+        stores.append(open_copy(new_shelf_file, tmp_path / f"{name}.stillroom"))
         return Keeper(stores[-1], clock)
 
     yield make
@@ -70,7 +70,7 @@ def new_shelf(tmp_path: Path, clock: SetClock, new_shelf_file: Path) -> Iterator
 @pytest.fixture
 def stocked(shelf_file: Path, clock: SetClock, stocked_once: Path) -> Iterator[Keeper]:
     """A small shelf with at least one line of every kind of record, at the end of its days."""
-    store = Store.open(copyfile(stocked_once, shelf_file))
+    store = open_copy(stocked_once, shelf_file)
     clock.moment = LAST
     yield Keeper(store, clock)
     store.close()

@@ -11,7 +11,7 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.records.store import Store
 from stillroom.screens import afar, scanner
 
-from ..conftest import NOW
+from ..conftest import NOW, open_copy
 from .hands import let_pilots_wait
 from .stocked import stock
 
@@ -56,6 +56,6 @@ def stocked_once(empty_shelf: Path, tmp_path_factory: pytest.TempPathFactory) ->
 @pytest.fixture
 def stocked(shelf_file: Path, clock: SetClock, stocked_once: Path) -> Iterator[Keeper]:
     """A keeper of a shelf with three bottles, a tincture still to be bottled, and a cupboard."""
-    store = Store.open(copyfile(stocked_once, shelf_file))
+    store = open_copy(stocked_once, shelf_file)
     yield Keeper(store, clock)
     store.close()
