@@ -5,8 +5,9 @@ left to be read line by line, which finds and reports what is wrong.
 """
 
 import sqlite3
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
+from itertools import repeat
 from typing import Any
 
 from stillroom.errors import NotUnderstood
@@ -55,9 +56,7 @@ class TakingAtOnce:
             return range(0)
         ids = self._put_in(values)
         if self._table.followed:
-            file = self._table.file
-            keys = [(file, key) for key in values[self._table.key[0]][: len(ids)]]
-            self._came.update(zip(keys, ids, strict=True))
+            self._came.update(zip(self._keys(values), ids, strict=False))
         if self._table.counted_by:
             owners = values[self._table.counted_by][: len(ids)]
             self._numbers.update(zip(owners, values["number"], strict=False))
@@ -83,8 +82,11 @@ class TakingAtOnce:
         """Whether no key by which later lines are found appears twice."""
         if not self._table.followed:
             return True
-        file, keys = self._table.file, values[self._table.key[0]]
-        return len(set(keys)) == len(keys) and not any((file, key) in self._came for key in keys)
+        keys = set(self._keys(values))
+        return len(keys) == len(values[self._table.key[0]]) and self._came.keys().isdisjoint(keys)
+
+    def _keys(self, values: Values) -> Iterator[tuple[str, object]]:
+        return zip(repeat(self._table.file), values[self._table.key[0]], strict=False)
 
     def _are_next(self, values: Values) -> bool:
         """Whether each numbered line follows the one before it."""
