@@ -62,16 +62,21 @@ def used_here(tree: ast.AST) -> Iterator[str]:
                     yield from filter(is_private, alias.name.split("."))
 
 
+@cache
+def made_and_used(text: str) -> tuple[set[str], set[str]]:
+    """The names that a file makes, and the private ones that it uses."""
+    tree = ast.parse(text)
+    return set(made_here(tree)), set(used_here(tree))
+
+
 def foreign_names(sources: dict[str, str]) -> dict[str, set[str]]:
     """By file, the private names in use that no file of the program makes."""
-    trees = {name: ast.parse(text) for name, text in sources.items()}
-    ours = DOCUMENTED.union(*(made_here(tree) for tree in trees.values()))
-    used = {
-        name: {each for each in used_here(tree) if each not in ours} for name, tree in trees.items()
-    }
+    ours = DOCUMENTED.union(*(made_and_used(text)[0] for text in sources.values()))
+    used = {name: made_and_used(text)[1] - ours for name, text in sources.items()}
     return {name: found for name, found in used.items() if found}
 
 
+@cache
 def read_sources() -> dict[str, str]:
     return {p.relative_to(SOURCE).as_posix(): p.read_text() for p in SOURCE.rglob("*.py")}
 

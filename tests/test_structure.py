@@ -4,6 +4,7 @@ import ast
 import re
 from collections import Counter, defaultdict
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -15,9 +16,12 @@ WRITTEN_ONCE = {"Jar", "ChargeLine", "Pour", "Straining", "Bottle"}
 """The rows that filling, straining and bottling make, whether from a form, a list or a command."""
 
 
-def modules() -> Iterator[tuple[str, ast.Module]]:
-    for path in sorted(SOURCE.rglob("*.py")):
-        yield path.relative_to(SOURCE).as_posix(), ast.parse(path.read_text(encoding="utf-8"))
+@cache
+def modules() -> tuple[tuple[str, ast.Module], ...]:
+    return tuple(
+        (path.relative_to(SOURCE).as_posix(), ast.parse(path.read_text(encoding="utf-8")))
+        for path in sorted(SOURCE.rglob("*.py"))
+    )
 
 
 def inserts(tree: ast.AST) -> Iterator[str]:
