@@ -31,6 +31,8 @@ from stillroom.records.schema import newest_schema
 from stillroom.records.shelf_file import copy_shelf, refuse_what_is_not_a_shelf
 from stillroom.records.store import Store
 
+from ..examples import examples
+
 HELD_BACK = "-wal", "-journal"
 
 
@@ -131,7 +133,7 @@ def test_a_log_folded_in_halfway_is_applied(keeper: Keeper, folder: Path, clock:
     main, log = source.read_bytes(), Path(f"{source}-wal").read_bytes()
     ends = [n for n, (_, after, _) in enumerate(frames(log)) if after]
     assert len(ends) >= len(names)  # the last frame of an act may be there more than once
-    for seed in range(60):
+    for seed in range(examples(60)):
         random = Random(seed)
         shelf = folder / f"shelf-{seed}"
         file = bytearray(main)
@@ -164,7 +166,7 @@ def test_settings_folded_in_halfway_do_not_make_a_log_foreign(
     main, log = source.read_bytes(), Path(f"{source}-wal").read_bytes()
     last = {page: data for page, _, data in frames(log)}
     random = Random(5)
-    for number in range(40):
+    for number in range(examples(40)):
         file = bytearray(main)
         for page, data in last.items():
             if random.random() < 0.5:
