@@ -55,10 +55,16 @@ def make_ready() -> None:
 def width(text: str, face: Face, size: float) -> float:
     """How wide a text is in points."""
     if not is_foreign(text):
-        return float(_face(face).stringWidth(text, size))
+        return 0.001 * size * _width_at_1000(text, face)
     from reportlab.pdfbase.pdfmetrics import stringWidth
 
     return float(sum(stringWidth(part, font, size) for part, font in pieces(text, face)))
+
+
+@lru_cache(maxsize=20_000)
+def _width_at_1000(text: str, face: Face) -> float:
+    """Kept, because a label tries the same words in many sizes."""
+    return float(_face(face).stringWidth(text, 1000))
 
 
 def pieces(text: str, face: Face) -> tuple[tuple[str, str], ...]:

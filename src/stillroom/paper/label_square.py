@@ -1,6 +1,7 @@
 """A code as a QR symbol in the corner of a label."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import groupby
 
 from stillroom.keeping.codes import could_be_link
@@ -41,20 +42,32 @@ def code_square(code: str, text: str, inside: Box) -> tuple[Box, tuple[Box, ...]
     """
     if not text or could_be_link(code):
         return Box(inside.right, inside.top, 0.0, 0.0), ()
+    size, runs = _symbol(text)
+    least, largest = CELL_MM
+    cell = min(largest, max(least, 0.3 * inside.height / size))
+    side = cell * size
+    square = Box(inside.right - side, inside.top, side, side)
+    return square, tuple(
+        Box(square.left + start * cell, square.top + row * cell, count * cell, cell)
+        for row, start, count in runs
+    )
+
+
+@lru_cache(maxsize=1000)
+def _symbol(text: str) -> tuple[int, tuple[tuple[int, int, int], ...]]:
+    """A QR symbol: its cells along an edge, and each dark run's row, first cell and length.
+
+    Kept, because a label is laid out more than once: while it is chosen, and when it is printed.
+    """
     import segno
 
     rows = [list(row) for row in segno.make_qr(text, error="m").matrix]
-    least, largest = CELL_MM
-    cell = min(largest, max(least, 0.3 * inside.height / len(rows)))
-    side = cell * len(rows)
-    square = Box(inside.right - side, inside.top, side, side)
-    cells = []
+    runs = []
     for number, row in enumerate(rows):
         start = 0
         for dark, run in groupby(row):
             count = len(list(run))
             if dark:
-                left = square.left + start * cell
-                cells.append(Box(left, square.top + number * cell, count * cell, cell))
+                runs.append((number, start, count))
             start += count
-    return square, tuple(cells)
+    return len(rows), tuple(runs)
