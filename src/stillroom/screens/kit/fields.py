@@ -8,6 +8,8 @@ from textual import on
 from textual.app import ComposeResult
 from textual.containers import Horizontal
 from textual.events import Paste
+from textual.geometry import Size
+from textual.reactive import Reactive
 from textual.strip import Strip
 from textual.suggester import SuggestFromList
 from textual.widgets import Input, Static
@@ -29,6 +31,9 @@ Reader = Callable[[str], T]
 
 class OneLine(Input):
     """A line that takes all of a pasted text, its lines put side by side."""
+
+    virtual_size = Reactive(Size(0, 0), layout=False)
+    """How much there is to scroll; what is typed leaves everything else in its place."""
 
     def render_line(self, y: int) -> Strip:
         """Underline all of an empty field, too: its ground alone is hard to see."""
