@@ -19,6 +19,9 @@ SIZES = [(80, 24), (120, 40)]
 LOOKS = 1000
 """How often is looked for what must come: far more than the slowest machine needs."""
 
+LOOK_S = 0.01
+"""How long is waited between two looks."""
+
 P = TypeVar("P", bound=Page)
 
 
@@ -40,7 +43,7 @@ async def until(pilot: Pilot[None], has_come: Callable[[], object]) -> None:
     for _ in range(LOOKS):
         if has_come():
             return
-        await pilot.pause()
+        await pilot.pause(LOOK_S)
     raise AssertionError(f"It never came. On screen:\n{screen_text(pilot.app)}")
 
 

@@ -6,12 +6,16 @@ import os
 import random
 import subprocess
 import sys
-from collections.abc import Awaitable, Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from threading import Event, Thread
 from typing import Any
+from weakref import WeakSet
 
 import pytest
+from textual._context import active_app
+from textual._wait import wait_for_idle
+from textual.app import App
 from textual.events import Key, Paste
 from textual.keys import _character_to_key
 from textual.pilot import Pilot
@@ -131,29 +135,76 @@ def _is_one(keys: str) -> bool:
 
 
 def let_pilots_wait(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Have every pilot wait for all its keys: on a busy machine, idle is no sign of being done."""
+    """Have every pilot wait until all that its keys set off is over, and no longer.
 
-    def waiting(act: Callable[..., Awaitable[None]]) -> Callable[..., Awaitable[None]]:
-        async def act_and_wait(pilot: Pilot[None], *given: Any, **named: Any) -> None:
-            await act(pilot, *given, **named)
-            app = pilot.app
-            if isinstance(app, KeysInTurn) and app.is_running:
-                app.catch_up()  # a form may have been opened without a key
-                while app.is_catching_up:
-                    await asyncio.sleep(0.001)
-                if app.screen_stack:
-                    app.screen._compositor_refresh()
+    Textual's own pilot waits until the processor is idle, which it may be on a busy machine while
+    there is still work to do; it takes at least 40 ms for each key, and asks every widget of the
+    screen whether it is done. Here the program's own account of the keys under way decides, which
+    is there to keep keys typed ahead in order.
+    """
+    press, pause = Pilot.press, Pilot.pause
 
-        return act_and_wait
+    async def press_in_turn(pilot: Pilot[None], *keys: str) -> None:
+        app = pilot.app
+        if not isinstance(app, KeysInTurn):
+            await press(pilot, *keys)
+            return
+        for key in keys:
+            await app._press_keys([key])
+            await come_to_rest(app)
+
+    async def pause_until_rest(pilot: Pilot[None], delay: float | None = None) -> None:
+        app = pilot.app
+        if not isinstance(app, KeysInTurn):
+            await pause(pilot, delay)
+            return
+        if delay:
+            await asyncio.sleep(delay)
+        await come_to_rest(app)
+
+    async def wait_in_other_apps(*least: float) -> None:
+        if not isinstance(active_app.get(), KeysInTurn):
+            await wait_for_idle(*least)
 
     draw = Screen._compositor_refresh
 
     def draw_at_rest(screen: Screen[Any]) -> None:
         """Draw what has changed once the keys have been taken, as no one looks before."""
         app = screen.app
-        if not (isinstance(app, KeysInTurn) and app.is_catching_up):
+        is_under_way = isinstance(app, KeysInTurn) and app.is_catching_up
+        if not (is_under_way or app in _COMING_TO_REST):
             draw(screen)
 
     monkeypatch.setattr(Screen, "_compositor_refresh", draw_at_rest)
-    for name in ("press", "pause"):
-        monkeypatch.setattr(Pilot, name, waiting(getattr(Pilot, name)))
+    monkeypatch.setattr(Pilot, "press", press_in_turn)
+    monkeypatch.setattr(Pilot, "pause", pause_until_rest)
+    monkeypatch.setattr("textual.app.wait_for_idle", wait_in_other_apps)
+
+
+_COMING_TO_REST: WeakSet[App[Any]] = WeakSet()
+"""The apps whose screens are not drawn, as more is to be done first."""
+ROUNDS_ENOUGH = 20
+"""A screen is laid out again for what its last layout brought about, but not for ever."""
+
+
+async def come_to_rest(app: KeysInTurn) -> None:
+    """Wait until a program that runs has done everything, and draw its screen once."""
+    _COMING_TO_REST.add(app)
+    try:
+        for _ in range(ROUNDS_ENOUGH):
+            app.catch_up()  # a form may have been opened without a key
+            while app.is_catching_up:
+                await asyncio.sleep(0.001)
+            if not (app.is_running and app.screen_stack and _has_laid_out(app.screen)):
+                break
+    finally:
+        _COMING_TO_REST.discard(app)
+    if app.is_running and app.screen_stack:
+        app.screen._compositor_refresh()
+
+
+def _has_laid_out(screen: Screen[Any]) -> bool:
+    """Lay a screen out now, not at its next frame, if it has to be."""
+    has_to_be = screen._layout_required or screen._scroll_required or bool(screen._callbacks)
+    screen._on_timer_update()
+    return has_to_be
