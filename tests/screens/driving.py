@@ -51,7 +51,6 @@ async def press(pilot: Pilot[None], *keys: str) -> None:
     """Press keys and wait until all they started is done."""
     await pilot.press(*keys)
     await pilot.pause()
-    await pilot.pause()
 
 
 async def type_into(app: App[None], pilot: Pilot[None], field: str, text: str) -> None:

@@ -160,11 +160,14 @@ def let_pilots_wait(monkeypatch: pytest.MonkeyPatch) -> None:
             return
         if delay:
             await asyncio.sleep(delay)
+        app.catch_up()  # a form may have been opened without a key
         await come_to_rest(app)
 
     async def wait_in_other_apps(*least: float) -> None:
         if not isinstance(active_app.get(), KeysInTurn):
             await wait_for_idle(*least)
+        for _ in range(UNDER_WAY):
+            await asyncio.sleep(0)
 
     draw = Screen._compositor_refresh
 
@@ -183,6 +186,8 @@ def let_pilots_wait(monkeypatch: pytest.MonkeyPatch) -> None:
 
 _COMING_TO_REST: WeakSet[App[Any]] = WeakSet()
 """The apps whose screens are not drawn, as more is to be done first."""
+UNDER_WAY = 3
+"""Turns of the event loop that it takes a key to come from the driver to the app."""
 ROUNDS_ENOUGH = 20
 """A screen is laid out again for what its last layout brought about, but not for ever."""
 
@@ -192,11 +197,11 @@ async def come_to_rest(app: KeysInTurn) -> None:
     _COMING_TO_REST.add(app)
     try:
         for _ in range(ROUNDS_ENOUGH):
-            app.catch_up()  # a form may have been opened without a key
-            while app.is_catching_up:
+            while app.message_queue_size or app.is_catching_up:
                 await asyncio.sleep(0.001)
             if not (app.is_running and app.screen_stack and _has_laid_out(app.screen)):
                 break
+            app.catch_up()
     finally:
         _COMING_TO_REST.discard(app)
     if app.is_running and app.screen_stack:
