@@ -111,10 +111,11 @@ class StillroomApp(CallsOut, FitsTerminal, StylesMounted):
         depth = 1 if page is self.screen_stack[0] else 2
         while len(self.screen_stack) > depth:
             self.pop_screen()
-        if len(self.screen_stack) < depth:
-            await self.push_screen(page)
-        elif self.screen is not page:
-            await self.switch_screen(page)
+        with self.batch_update():  # laid out once, when it has all its parts
+            if len(self.screen_stack) < depth:
+                await self.push_screen(page)
+            elif self.screen is not page:
+                await self.switch_screen(page)
 
     @work
     async def calculate(self, start: "JarCard | BottleRow") -> None:
