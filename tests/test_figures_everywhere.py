@@ -53,7 +53,7 @@ from .cli.conftest import say  # noqa: F401  a fixture
 from .make_sample_shelf import Dispensary
 from .paper.reading import pages
 from .reckoning.outcomes import EXAMPLES
-from .screens.hands import let_pilots_wait
+from .screens.hands import let_pilots_wait, parse_styles_once
 from .screens.screen_text import screen_text
 
 OTHER_UNITS = [UnitSystem.US, UnitSystem.IMPERIAL]
@@ -130,6 +130,7 @@ def shelf(made: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 def app(shelf: Path, clock: SetClock, monkeypatch: pytest.MonkeyPatch) -> Iterator[StillroomApp]:
     """The program on that shelf."""
     let_pilots_wait(monkeypatch)
+    parse_styles_once(monkeypatch)
     store = Store.open(shelf)
     yield StillroomApp(Keeper(store, clock))
     store.close()

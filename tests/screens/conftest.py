@@ -12,7 +12,7 @@ from stillroom.records.store import Store
 from stillroom.screens import afar, scanner
 
 from ..conftest import NOW, open_copy
-from .hands import let_pilots_wait
+from .hands import let_pilots_wait, parse_styles_once
 from .stocked import stock
 
 
@@ -23,6 +23,7 @@ def patient_pilots(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("COLORTERM", "truecolor")
     monkeypatch.delenv("NO_COLOR", raising=False)
     let_pilots_wait(monkeypatch)
+    parse_styles_once(monkeypatch)
 
 
 @pytest.fixture(autouse=True)

@@ -16,6 +16,8 @@ import pytest
 from textual._context import active_app
 from textual._wait import wait_for_idle
 from textual.app import App
+from textual.css.model import RuleSet
+from textual.css.stylesheet import Stylesheet
 from textual.events import Key, Paste
 from textual.keys import _character_to_key
 from textual.pilot import Pilot
@@ -184,6 +186,22 @@ def let_pilots_wait(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("textual.app.wait_for_idle", wait_in_other_apps)
 
 
+def parse_styles_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Have the apps of all tests share what their style sheets say, as one app's screens do."""
+    parse = Stylesheet._parse_rules
+
+    def parse_once(sheet: Stylesheet, *source: Any, **more: Any) -> list[RuleSet]:
+        values = frozenset(sheet._variables.items())
+        asked = (values, source, tuple(more.items()))
+        if asked not in _PARSED:
+            _PARSED[asked] = parse(sheet, *source, **more)
+        return _PARSED[asked]
+
+    monkeypatch.setattr(Stylesheet, "_parse_rules", parse_once)
+
+
+_PARSED: dict[object, list[RuleSet]] = {}
+"""The rules of each style sheet that was read, by its text and the colours of the theme."""
 _COMING_TO_REST: WeakSet[App[Any]] = WeakSet()
 """The apps whose screens are not drawn, as more is to be done first."""
 UNDER_WAY = 3
