@@ -240,7 +240,10 @@ def interchange(place: Path) -> None:
 
 def first_keys(sample: Path, bare_cpu: float) -> None:
     """Rows about the first form and calculator, pressed at once after the start."""
-    for name, key, marker in (("fill form", b"n", "Botanical"), ("calculator", b"3", "Calculator")):
+    for name, key, marker in (
+        ("fill form", b"n", "Botanical"),
+        ("calculator", b"3", "Weigh a bottle"),
+    ):
         sign, done = first_key_cpu(sample, key, marker)
         row(f"first {name}: processor time to a sign", sign, "0.3", " s")
         row(f"first {name}: processor time until it shows", done, "0.3", " s")
