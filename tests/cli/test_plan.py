@@ -11,31 +11,21 @@ import pytest
 from icalendar import Calendar
 
 from stillroom.clock import SetClock
-from stillroom.keeping.bottles.bottle_views import bottle_rows
-from stillroom.keeping.bottles.stock import take_out
-from stillroom.keeping.keeper import Keeper
 from stillroom.reckoning.moon import Phase
-from stillroom.records.store import Store
 
-from ..conftest import NOW
 from .answers import Say
+from .weekly import WEEKS, drawn_weekly
 
 DAYS = 52
 """It was strained ten days before it was first drawn from."""
-WEEKS = 6
 
 
 @pytest.fixture(scope="module")
 def used_once(stocked_once: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The file that `used` copies."""
-    clock = SetClock(NOW)
     path = copyfile(stocked_once, tmp_path_factory.mktemp("used") / "shelf.stillroom")
-    keeper = Keeper(Store.open(path), clock)
-    bottle_id = next(r.bottle_id for r in bottle_rows(keeper) if r.code == "26-001.1")
-    for _ in range(WEEKS):
-        clock.advance(days=7)
-        take_out(keeper, bottle_id, 30)
-    keeper.store.close()
+    with drawn_weekly(path, 30):
+        pass
     return path
 
 

@@ -9,30 +9,19 @@ import pytest
 from pypdf import PdfReader
 
 from stillroom.clock import SetClock
-from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.bottles.stock import take_out
-from stillroom.keeping.keeper import Keeper
 from stillroom.reckoning.states import MovementKind
-from stillroom.records.store import Store
 
-from ..conftest import NOW
 from .answers import Say
-
-WEEKS = 6
+from .weekly import WEEKS, drawn_weekly
 
 
 @pytest.fixture(scope="module")
 def used_once(stocked_once: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The file that `used` copies."""
-    clock = SetClock(NOW)
     path = copyfile(stocked_once, tmp_path_factory.mktemp("used") / "shelf.stillroom")
-    keeper = Keeper(Store.open(path), clock)
-    bottle_id = next(r.bottle_id for r in bottle_rows(keeper) if r.code == "26-001.1")
-    for _ in range(WEEKS):
-        clock.advance(days=7)
-        take_out(keeper, bottle_id, 20, person="Ada")
-    take_out(keeper, bottle_id, 5, kind=MovementKind.SPILL)
-    keeper.store.close()
+    with drawn_weekly(path, 20, person="Ada") as (keeper, bottle_id):
+        take_out(keeper, bottle_id, 5, kind=MovementKind.SPILL)
     return path
 
 
