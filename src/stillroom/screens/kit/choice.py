@@ -9,9 +9,8 @@ from textual.events import Click, Key
 from textual.message import Message
 from textual.reactive import reactive
 from textual.screen import ModalScreen
-from textual.widget import Widget
 
-from stillroom.screens.kit.named_field import NamedField
+from stillroom.screens.kit.named_field import NamedField, Taker
 from stillroom.screens.kit.text import fit_marked
 
 TYPING_PAUSE_S = 1.0
@@ -21,7 +20,7 @@ TYPING_PAUSE_S = 1.0
 LETTERS_ENOUGH = 3
 
 
-class Choice(Widget, can_focus=True):
+class Choice(Taker, can_focus=True):
     """One of a few words, turned with the arrow keys, space, a click, or what it begins with."""
 
     DEFAULT_CSS = """
@@ -92,11 +91,6 @@ class Choice(Widget, can_focus=True):
         if self.unmatched:
             label = f"no “{self.unmatched}”: {label}"
         return Text(f"‹ {fit_marked(label, self.size.width - 4)} ›", no_wrap=True)
-
-    def on_resize(self) -> None:
-        """Have the name and the hint around it drawn where it now is."""
-        if isinstance(self.parent, NamedField):
-            self.parent.taker_was_placed()
 
     def watch_position(self) -> None:
         """Notify the form."""

@@ -20,7 +20,7 @@ from stillroom.quantities import Notation, UnitSystem
 from stillroom.reckoning.kinds import Kind
 from stillroom.screens.kit.choice import Pick
 from stillroom.screens.kit.lines import show
-from stillroom.screens.kit.named_field import NamedField
+from stillroom.screens.kit.named_field import NamedField, Taker
 
 S = TypeVar("S")
 T = TypeVar("T")
@@ -29,7 +29,7 @@ Reader = Callable[[str], T]
 """Turns what was typed into a value; raises NotUnderstood saying what would be readable."""
 
 
-class OneLine(Input):
+class OneLine(Input, Taker):
     """A line that takes all of a pasted text, its lines put side by side."""
 
     virtual_size = Reactive(Size(0, 0), layout=False)
@@ -39,11 +39,6 @@ class OneLine(Input):
         """Underline all of an empty field, too: its ground alone is hard to see."""
         width = self.scrollable_content_region.width
         return super().render_line(y).extend_cell_length(width, self.rich_style)
-
-    def on_resize(self) -> None:
-        """Have the name and the hint around it drawn where it now is."""
-        if isinstance(self.parent, NamedField):
-            self.parent.taker_was_placed()
 
     def on_paste(self, event: Paste) -> None:
         """Paste in place of Textual's own way, which takes the first line only."""
@@ -97,10 +92,8 @@ class Entry(NamedField, Generic[T]):
         classes: str | None = None,
     ) -> None:
         suggester = SuggestFromList(suggestions, case_sensitive=False) if suggestions else None
-        is_wide = "-wide" in (classes or "").split()
         self.field = OneLine(
             value,
-            placeholder=hint if is_wide else "",
             compact=True,
             suggester=suggester,
             select_on_focus=True,
@@ -116,7 +109,7 @@ class Entry(NamedField, Generic[T]):
 
     def on_mount(self) -> None:
         """If there is no room beside the field, the hint goes into it."""
-        if self.has_class("-half"):
+        if self.has_class("-half") or self.has_class("-wide"):
             self.field.placeholder = self.hint
 
     def hint_inside(self, is_inside: bool) -> None:

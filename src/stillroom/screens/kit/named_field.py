@@ -10,6 +10,15 @@ from textual.widget import Widget
 from stillroom.screens.kit.text import fit
 
 
+class Taker(Widget):
+    """What takes the keys of a field."""
+
+    def on_resize(self) -> None:
+        """Have the name and the hint around it drawn where it now is."""
+        if isinstance(self.parent, NamedField):
+            self.parent.taker_was_placed()
+
+
 class NamedField(Vertical):
     """A widget that takes keys, with its name in its left margin and a hint beside it.
 
@@ -26,7 +35,7 @@ class NamedField(Vertical):
     def __init__(
         self,
         label: str,
-        taker: Widget,
+        taker: Taker,
         *,
         hint: str = "",
         id: str | None = None,
