@@ -1,5 +1,6 @@
 """The program does not grow however often something is done; the long form is `soak.py`."""
 
+import gc
 from statistics import median
 
 import pytest
@@ -13,14 +14,25 @@ from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
 from stillroom.screens.kit.dialog import Dialog
 
+from ..screens.hands import parse_styles_once
 from .program import Place
 from .soak import Part, live_objects, parts
 
-WARM_UP, MEASURED, COMPARED = 10, 15, 5
-"""Times before counting, times counted, and how many of the first are compared with the last."""
+LEAST_ROUND = 5
+"""Times in a round, where a part has fewer steps than that."""
+PAUSES = 10
+"""By then what was removed has gone."""
 
 OBJECTS_A_TIME = 30
 """What may be left over on average; a form kept alive would be some hundreds."""
+
+
+@pytest.fixture(autouse=True)
+def little_to_search(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Leave what other tests keep alive out of the counts, as searching all of it takes long."""
+    parse_styles_once(monkeypatch)
+    gc.collect()
+    gc.freeze()
 
 
 @pytest.fixture(autouse=True)
@@ -31,24 +43,24 @@ def no_timers(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 async def _growth(place: Place, part: Part) -> float:
-    """Objects left over each time, once all of it has been done a few times.
+    """Objects left over each time, once all of it has been done for a round.
 
-    The form or row removed last may still be held until the next is drawn, or not. Medians of
-    several times are compared, because one count at each end would find or miss that one form.
+    Each time is compared with the same one of the round before, and the median taken: the form or
+    row removed last may still be held until the next is drawn, or not.
     """
+    a_round = part.share * max(LEAST_ROUND, len(part.steps))
     store = Store.open(place.shelf)
     app = StillroomApp(Keeper(store, SystemClock()))
     async with app.run_test(size=(100, 30)) as pilot:
         await _press(pilot, part.opening)
-        for keys in part.keys(part.share * WARM_UP):
-            await _press(pilot, keys)
         counts = []
-        for keys in part.keys(MEASURED):
+        for number, keys in enumerate(part.keys(3 * a_round)):
             await _press(pilot, keys)
-            await _settled(pilot)
-            counts.append(live_objects())
+            if number >= a_round:
+                counts.append(await _count(pilot))
     store.close()
-    return (median(counts[-COMPARED:]) - median(counts[:COMPARED])) / (MEASURED - COMPARED)
+    grown = [after - before for before, after in zip(counts, counts[a_round:], strict=False)]
+    return median(grown) / a_round
 
 
 async def _press(pilot: Pilot[None], keys: tuple[str, ...]) -> None:
@@ -57,13 +69,10 @@ async def _press(pilot: Pilot[None], keys: tuple[str, ...]) -> None:
         await pilot.pause()
 
 
-async def _settled(pilot: Pilot[None]) -> None:
-    """Wait until what was removed has gone."""
-    quiet = 0
-    while quiet < 10:
-        widgets = len(pilot.app.screen.query("*"))
+async def _count(pilot: Pilot[None]) -> int:
+    for _ in range(PAUSES):
         await pilot.pause()
-        quiet = quiet + 1 if len(pilot.app.screen.query("*")) == widgets else 0
+    return live_objects()
 
 
 @pytest.mark.parametrize("part", parts(), ids=lambda part: part.name)
@@ -84,5 +93,5 @@ async def test_a_widget_that_is_kept_alive_is_noticed(
         yield Header()
 
     monkeypatch.setattr(Dialog, "compose_below", with_header)
-    (dialogs,) = (part for part in parts() if part.name == "dialogs")
-    assert await _growth(place, dialogs) > 2 * OBJECTS_A_TIME
+    form = Part("the form that moves a jar", (("m", "escape"),))
+    assert await _growth(place, form) > 2 * OBJECTS_A_TIME
