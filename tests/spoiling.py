@@ -41,6 +41,8 @@ def rewriting_schema(db: sqlite3.Connection) -> Iterator[None]:
     """
     (version,) = db.execute("PRAGMA schema_version").fetchone()
     db.execute("PRAGMA writable_schema = ON")
+    db.execute("BEGIN")  # one transaction for all the rows, not one for each
     yield
     db.execute(f"PRAGMA schema_version = {version + 1}")
+    db.execute("COMMIT")
     db.execute("PRAGMA writable_schema = RESET")

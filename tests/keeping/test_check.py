@@ -2,9 +2,10 @@
 
 import re
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -27,24 +28,27 @@ from stillroom.keeping.jars.jar import shake
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import save_settings, settings_of
 from stillroom.keeping.shelf_file.check import check
-from stillroom.keeping.views import BottleRow
 from stillroom.quantities import UnitSystem
 from stillroom.records.store import Store
 
 from ..builders import calendula
+from ..conftest import NOW, open_copy
 from ..spoiling import without_rules
+from .conftest import tincture_in_bottles
 
 
-@pytest.fixture
-def whole(keeper: Keeper, bottled: Callable[..., list[BottleRow]]) -> Keeper:
-    """A shelf with something in every table.
+@pytest.fixture(scope="module")
+def whole_shelf(empty_shelf: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The file of a shelf with something in every table, made once: tests begin with a copy.
 
     Jars 26-001 and 26-002 are strained into bottles 1 and 2, and 3; 26-003 is a blend of them in
     bottle 4; 26-004 steeps.
     """
+    path = tmp_path_factory.mktemp("whole") / "shelf.stillroom"
+    keeper = Keeper(open_copy(empty_shelf, path), SetClock(NOW))
     spirit = add_spirit(keeper, SpiritDraft("Vodka", 40, 700))
-    one, two = bottled("Fennel", sizes_ml=(50, 50), spirit_id=spirit)
-    (three,) = bottled("Ginger", sizes_ml=(100,))
+    one, two = tincture_in_bottles(keeper, "Fennel", sizes_ml=(50, 50), spirit_id=spirit)
+    (three,) = tincture_in_bottles(keeper, "Ginger", sizes_ml=(100,))
     parts = (BlendPartDraft(one.bottle_id, 20), BlendPartDraft(three.bottle_id, 20))
     blend = make_blend(keeper, BlendDraft("Warming blend", parts, keeper.today))
     filled = (BottleDraft(30, 30),)
@@ -53,7 +57,16 @@ def whole(keeper: Keeper, bottled: Callable[..., list[BottleRow]]) -> Keeper:
     pour_together(keeper, one.bottle_id, two.bottle_id)
     shake(keeper, calendula(keeper).jar_id)
     keep_formula(keeper, FormulaDraft("Warming", (FormulaPartDraft("Fennel", 1),)))
-    return keeper
+    keeper.store.close()
+    return path
+
+
+@pytest.fixture
+def whole(whole_shelf: Path, shelf_file: Path, clock: SetClock) -> Iterator[Keeper]:
+    """A keeper of a shelf with something in every table."""
+    store = open_copy(whole_shelf, shelf_file)
+    yield Keeper(store, clock)
+    store.close()
 
 
 def test_a_shelf_written_by_its_use_cases_has_no_problems(whole: Keeper) -> None:
@@ -128,11 +141,9 @@ def test_a_fault_is_reported_in_the_units_of_the_shelf(whole: Keeper, fault: str
     assert not re.search(r"\d\.\d+ fl oz", words)
 
 
-def test_a_small_difference_is_shown_as_one(
-    keeper: Keeper, bottled: Callable[..., list[BottleRow]]
-) -> None:
+def test_a_small_difference_is_shown_as_one(keeper: Keeper) -> None:
     """A hundred-thousandth of a percent is more than two ways of adding up floats differ by."""
-    bottled("Fennel")
+    tincture_in_bottles(keeper, "Fennel")
     with without_rules(keeper.path) as db:
         db.execute("UPDATE tincture SET strength_abv = strength_abv + 0.00001")
     (finding,) = check(keeper)
@@ -206,9 +217,9 @@ def test_a_shelf_that_is_open_read_only_can_be_checked(whole: Keeper) -> None:
     ],
 )
 def test_a_stored_figure_that_its_facts_contradict_is_found(
-    keeper: Keeper, bottled: Callable[..., list[BottleRow]], spoil: str, said: str
+    keeper: Keeper, spoil: str, said: str
 ) -> None:
-    bottled("Fennel")
+    tincture_in_bottles(keeper, "Fennel")
     assert check(keeper) == []
     with without_rules(keeper.path) as db:
         db.execute(spoil)
