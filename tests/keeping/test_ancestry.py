@@ -141,10 +141,10 @@ def test_the_volumes_of_a_trace_agree_with_the_ledger(
 def test_a_blend_of_many_generations_is_traced(keeper: Keeper, bottled: Bottled) -> None:
     (last,) = bottled("Fennel")
     (anise,) = bottled("Anise")
-    for _ in range(100):
+    for _ in range(40):
         last = bottle(keeper, blend(keeper, "Solera", (last, 50), (anise, 0.5)), 50)
     tree = trace_bottle(keeper, last.bottle_id)
-    assert sum(1 for node in tree.walk() if node.kind == "blend") == 100
+    assert sum(1 for node in tree.walk() if node.kind == "blend") == 40
     assert {node.label for node in tree.walk() if node.kind == "herb"} == {"Fennel", "Anise"}
     gathering = next(node for node in tree.walk() if node.label == "Fennel")
     recalled = recall_gathering(keeper, gathering.herb_id or 0, None)

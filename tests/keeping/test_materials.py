@@ -6,7 +6,7 @@ import pytest
 
 from .materials import live
 
-HISTORIES = 12
+HISTORIES = 6
 
 
 @pytest.mark.parametrize("seed", range(1, HISTORIES + 1))
