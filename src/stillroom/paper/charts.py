@@ -7,7 +7,7 @@ from typing import Any
 from stillroom.dates import month_on_axis
 from stillroom.keeping.year.pictures import Level, Picture, Series
 from stillroom.paper.fonts import Face, pieces, printable
-from stillroom.reckoning.year import next_month
+from stillroom.reckoning.months import next_month
 
 HEIGHT = 132.0
 """Points, with the title and without the legend."""

@@ -4,8 +4,8 @@ from collections.abc import Mapping
 from datetime import date
 
 from stillroom.errors import NotUnderstood
+from stillroom.reckoning.months import months_on
 from stillroom.reckoning.plant import Part
-from stillroom.reckoning.shelf_life import months_on
 
 LEAFY_MONTHS, WOODY_MONTHS = 12, 24
 """Leaf and flower are said to be good for one to two years, root, bark and seed for two to three,

@@ -7,6 +7,7 @@ from enum import StrEnum
 from math import ceil, sqrt
 from statistics import median
 
+from stillroom.reckoning.months import next_month
 from stillroom.reckoning.seasons import Season, average_days, used_up
 
 MONTH_DAYS = 365.25 / 12
@@ -375,7 +376,7 @@ def months_ahead(
     found = []
     first = plan.today.replace(day=1)
     for _ in range(count):
-        following = date(first.year + first.month // 12, first.month % 12 + 1, 1)
+        following = next_month(first)
         marks = []
         if window is not None and window.is_open(max(first, plan.today), following):
             marks.append(InMonth.GATHER)

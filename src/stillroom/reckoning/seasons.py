@@ -5,6 +5,8 @@ from collections.abc import Sequence
 from datetime import date
 from math import sqrt
 
+from stillroom.reckoning.months import next_month
+
 Season = tuple[float, ...]
 """Use in each month from January on, as a multiple of an average month's."""
 
@@ -75,7 +77,7 @@ def average_days(start: date, days: float, season: Season | None) -> float:
         span = min(left, _left_of_month(day))
         total += span * season[day.month - 1]
         left -= span
-        day = _next_month(day)
+        day = next_month(day)
     return total
 
 
@@ -99,7 +101,3 @@ def used_up(start: float, days: float, season: Season | None, last: float) -> fl
 
 def _left_of_month(day: date) -> int:
     return monthrange(day.year, day.month)[1] - day.day + 1
-
-
-def _next_month(day: date) -> date:
-    return date(day.year + day.month // 12, day.month % 12 + 1, 1)

@@ -1,9 +1,9 @@
 """How long a tincture is kept: a convention to start from, never proof."""
 
-from calendar import monthrange
 from datetime import date, timedelta
 
 from stillroom.reckoning.charge import Keeping
+from stillroom.reckoning.months import years_on
 
 KEEPING_YEARS = {Keeping.KEEPS: 5, Keeping.DOUBTFUL: 1, Keeping.WILL_NOT: 0}
 """Whole years by verdict. Five years is what French mother tinctures are given; one year for the
@@ -28,25 +28,3 @@ def keep_until(made_on: date, keeping: Keeping) -> date:
     if years == 0:
         return made_on + timedelta(days=DAYS_COLD)
     return years_on(made_on, years)
-
-
-def months_on(day: date, months: int) -> date:
-    """The same day some months later; the last of the month where it is shorter.
-
-    >>> months_on(date(2026, 8, 31), 6)
-    datetime.date(2027, 2, 28)
-    """
-    year, month = divmod(day.year * 12 + day.month - 1 + months, 12)
-    return date(year, month + 1, min(day.day, monthrange(year, month + 1)[1]))
-
-
-def years_on(day: date, years: int) -> date:
-    """The same day some years later; 28 February where there is no 29th.
-
-    >>> years_on(date(2024, 2, 29), 2)
-    datetime.date(2026, 2, 28)
-    """
-    try:
-        return day.replace(year=day.year + years)
-    except ValueError:
-        return day.replace(year=day.year + years, day=28)

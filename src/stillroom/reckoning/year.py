@@ -7,6 +7,7 @@ from datetime import date
 from enum import StrEnum
 from typing import NamedTuple, TypeVar
 
+from stillroom.reckoning.months import next_month
 from stillroom.reckoning.yields import share_of_theoretical
 
 
@@ -182,12 +183,3 @@ def by_month(entries: Iterable[DatedAmount], since: date, until: date) -> dict[d
         figures.before_ml = carried_ml
         carried_ml = figures.left_ml = carried_ml + figures.left_ml
     return months
-
-
-def next_month(day: date) -> date:
-    """Returns the first of the next month.
-
-    >>> next_month(date(2026, 12, 5))
-    datetime.date(2027, 1, 1)
-    """
-    return date(day.year + day.month // 12, day.month % 12 + 1, 1)

@@ -15,7 +15,7 @@ from stillroom.keeping.interchange.vocabulary import (
     meanings,
     pattern,
 )
-from stillroom.reckoning.shelf_life import months_on
+from stillroom.reckoning.months import months_on
 
 _FRACTIONS = {"½": 0.5, "¼": 0.25, "¾": 0.75, "1/2": 0.5, "1/4": 0.25, "3/4": 0.75, "1/3": 1 / 3,
               "2/3": 2 / 3}  # fmt: skip

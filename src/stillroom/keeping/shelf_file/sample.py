@@ -14,7 +14,8 @@ from stillroom.errors import StoreError
 from stillroom.keeping.interchange.columns import MANIFEST
 from stillroom.keeping.interchange.reading import FolderReading, Reword
 from stillroom.keeping.keeper import Keeper, stamp
-from stillroom.reckoning.shelf_life import KEEPING_YEARS, years_on
+from stillroom.reckoning.months import years_on
+from stillroom.reckoning.shelf_life import KEEPING_YEARS
 from stillroom.records.store import Store
 
 SAMPLE_FOLDER = Path(__file__).parents[2] / "sample_shelf"

@@ -11,6 +11,7 @@ from stillroom.keeping.jars.expecting import in_brief, yield_outlook
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.words import listed
+from stillroom.reckoning.months import next_month
 from stillroom.reckoning.planning import (
     ENOUGH_DAYS,
     Range,
@@ -181,7 +182,7 @@ def _spans(today: date, late: bool, month: int) -> list[tuple[date, date]]:
     found = []
     for year in {since.year, until.year}:
         first = date(year, month + 1, 1)
-        last = date(year + (month + 1) // 12, (month + 1) % 12 + 1, 1)
+        last = next_month(first)
         first, last = max(first, since), min(last, until)
         if first < last:
             found.append((first, last))
