@@ -12,6 +12,7 @@ from stillroom.reckoning.kinds import Figure
 from stillroom.reckoning.mixing import Shortfall
 from stillroom.reckoning.registry import Outcome, calculators
 
+from ..examples import examples
 from .printed_density import mixed
 
 SYSTEMS = list(UnitSystem)
@@ -148,14 +149,14 @@ def check_sums(name: str, results: dict[str, str], text: str) -> None:
 @pytest.mark.parametrize("name", ["fill", "dilute", "mix", "jar-strength"])
 def test_the_printed_sums_add_up_as_printed(name: str, system: UnitSystem) -> None:
     random = Random(f"{name} {system}")
-    for _ in range(250):
+    for _ in range(examples(600)):
         outcome = calculators()[name].reckon(a_case(random, name))  # type: ignore[arg-type]
         check_sums(name, shown(outcome, system), working(outcome, system))
 
 
 def test_herb_times_ratio_is_the_liquid_as_printed() -> None:
     random = Random(11)
-    for _ in range(300):
+    for _ in range(examples(750)):
         outcome = calculators()["fill"].reckon(a_case(random, "fill"))  # type: ignore[arg-type]
         text = working(outcome, UnitSystem.METRIC)
         (found,) = re.findall(rf"{AMOUNT} of herb at 1:([\d.]+) takes {AMOUNT} of liquid", text)
@@ -169,7 +170,7 @@ def test_herb_times_ratio_is_the_liquid_as_printed() -> None:
 def test_herb_calculated_for_a_jar_fits_in_it(seed: int) -> None:
     """Liquid by the printed density table, and solids at 1.5 g/mL: at most 95 % of the jar."""
     random = Random(seed)
-    for _ in range(400):
+    for _ in range(examples(1000)):
         values = a_case(random, "fill") | {"mass": None, "ratio": random.uniform(0.1, 10)}
         if random.random() < 0.5:
             values |= {"target": None, "spirits": [{"strength": random.uniform(5, 40)}]}

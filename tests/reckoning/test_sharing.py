@@ -21,6 +21,7 @@ from stillroom.reckoning.mixing import (
     pours_for_jar,
 )
 
+from ..examples import examples
 from .printed_density import ETHANOL, FROM_MEMORY, g_per_ml, mixed, steps
 
 WATER_G = 0.99823
@@ -133,7 +134,10 @@ def check(cupboard: Cupboard, recipe: Recipe, best_abv: float, plant_water_g: fl
         assert recipe.is_reached == (recipe.target_abv < best_abv)
 
 
-@pytest.mark.parametrize(("seed", "cupboards", "most"), [(1, 1000, 4), (8, 1000, 4), (2, 40, 8)])
+@pytest.mark.parametrize(
+    ("seed", "cupboards", "most"),
+    [(1, examples(2500), 4), (8, examples(2500), 4), (2, examples(200), 8)],
+)
 def test_the_pours_for_a_jar_agree_with_brute_force(seed, cupboards, most):
     random = Random(seed)
     for _ in range(cupboards):
@@ -146,7 +150,7 @@ def test_the_pours_for_a_jar_agree_with_brute_force(seed, cupboards, most):
         check(cupboard, recipe, best_in_jar(cupboard, poured_ml, plant_water_g), plant_water_g)
 
 
-@pytest.mark.parametrize(("seed", "cupboards", "most"), [(3, 200, 4), (4, 4, 7)])
+@pytest.mark.parametrize(("seed", "cupboards", "most"), [(3, examples(500), 4), (4, 4, 7)])
 def test_a_volume_made_up_agrees_with_brute_force(seed, cupboards, most):
     random = Random(seed)
     for _ in range(cupboards):
