@@ -78,6 +78,8 @@ class Judge:
         self._folder = folder
         self._clock = SetClock(recording.until)
         self._found: dict[str, Found] = {}
+        self._closed: dict[str, Found] = {}
+        """What is found in shelves that were opened and closed, by their content."""
         self.opened = 0
         """How many different shelf files were opened."""
         self._empty = self._make_empty()
@@ -212,11 +214,20 @@ class Judge:
         found = self._look(path, create=create)
         if found.refused:
             return found
-        again = self._look(path)
-        names = sorted(file.name for file in path.parent.iterdir() if ".before-" not in file.name)
+        again = self._look_again(path)
+        names = _beside(path)
         if again != found or names != [path.name]:
             return Found(refused=f"opened and closed, then: {again}, {', '.join(names)}")
         return found
+
+    def _look_again(self, path: Path) -> Found:
+        """What is found in a shelf that was closed; looked at once where many come to the same."""
+        if _beside(path) != [path.name]:
+            return self._look(path)
+        key = digest_of(path.read_bytes())
+        if key not in self._closed:
+            self._closed[key] = self._look(path)
+        return self._closed[key]
 
     def _look(self, path: Path, *, create: bool = False) -> Found:
         try:
@@ -240,6 +251,11 @@ class Judge:
         found = self._look(folder / "shelf.stillroom", create=True)
         shutil.rmtree(folder)
         return found
+
+
+def _beside(path: Path) -> list[str]:
+    """The names in a shelf's folder, its own among them; not the copies put aside by an update."""
+    return sorted(file.name for file in path.parent.iterdir() if ".before-" not in file.name)
 
 
 def _content(keeper: Keeper) -> str:

@@ -138,7 +138,7 @@ class Recorder:
         found = compiler()
         assert found is not None
         subprocess.run(
-            [found, "-O2", "-shared", "-fPIC", "-o", str(self._library), str(source), "-ldl"],
+            [found, "-shared", "-fPIC", "-o", str(self._library), str(source), "-ldl"],
             check=True,
         )
 

@@ -27,26 +27,46 @@ from power_log import (
 )
 from power_sessions import command_line
 
+from ..examples import examples
+
 SCRIPT = Path(__file__).with_name("power_cut.py")
 
 needs_recorder = pytest.mark.skipif(bool(why_not()), reason=why_not() or "it can be recorded")
 
 
-@needs_recorder
-@pytest.mark.parametrize(("session", "acts"), [("cli", 8), ("screen", 7), ("older", 4)])
-def test_a_power_cut_loses_nothing_that_was_acknowledged(
-    tmp_path: Path, session: str, acts: int
-) -> None:
-    ran = subprocess.run(
-        [
-            *(sys.executable, str(SCRIPT), "--session", session, "--acts", str(acts)),
-            *("--images", "60", "--folder", str(tmp_path)),
-        ],
-        capture_output=True,
-        text=True,
-    )
+COMMANDS = 8
+"""Acts of the session on the command line."""
+
+
+@pytest.fixture(scope="module")
+def recording(tmp_path_factory: pytest.TempPathFactory) -> Recording:
+    return command_line(tmp_path_factory.mktemp("work"), Random(1), COMMANDS)
+
+
+def cut_power(images: int, *asked: str) -> str:
+    """What the script says that so many cuts came to; none may have lost anything."""
+    command = [sys.executable, str(SCRIPT), "--images", str(images), *asked]
+    ran = subprocess.run(command, capture_output=True, text=True)
     assert ran.returncode == 0, ran.stdout + ran.stderr
-    assert f"{session}: {acts} acts" in ran.stdout
+    return ran.stdout
+
+
+@needs_recorder
+@pytest.mark.parametrize(("session", "acts", "images"), [("screen", 7, 150), ("older", 4, 100)])
+def test_a_power_cut_loses_nothing_that_was_acknowledged(
+    tmp_path: Path, session: str, acts: int, images: int
+) -> None:
+    asked = "--session", session, "--acts", str(acts), "--folder", str(tmp_path)
+    assert f"{session}: {acts} acts" in cut_power(examples(images), *asked)
+
+
+@needs_recorder
+def test_a_power_cut_loses_nothing_that_a_command_acknowledged(
+    recording: Recording, tmp_path: Path
+) -> None:
+    saved = tmp_path / "cli.recording"
+    recording.save(saved)
+    assert f"cli: {COMMANDS} acts" in cut_power(examples(150), "--recording", str(saved))
 
 
 def disk(*records: Record, **before: bytes) -> Disk:
@@ -144,11 +164,6 @@ def test_a_reused_inode_is_another_file() -> None:
     assert contents(again, "all", "b") == {b"new"}
 
 
-@pytest.fixture(scope="module")
-def recording(tmp_path_factory: pytest.TempPathFactory) -> Recording:
-    return command_line(tmp_path_factory.mktemp("work"), Random(1), 8)
-
-
 @needs_recorder
 def test_the_judge_notices_what_is_lost_or_half_done(recording: Recording, tmp_path: Path) -> None:
     judge = Judge(recording, tmp_path)
@@ -187,6 +202,8 @@ def test_the_judge_notices_what_is_lost_or_half_done(recording: Recording, tmp_p
 def test_an_act_shown_before_it_is_written_is_noticed(recording: Recording, tmp_path: Path) -> None:
     acts = recording.acknowledged
     draw = next(n for n, acknowledged in enumerate(acts) if acknowledged.act.name == "draw")
-    early = [*acts[:draw], replace(acts[draw], at=acts[draw - 1].at), *acts[draw + 1 :]]
-    wrong = Judge(replace(recording, acknowledged=early), tmp_path).wrong_acknowledgements()
+    early = [*acts[:draw], replace(acts[draw], at=acts[draw - 1].at)]
+    until_then = recording.records[: acts[draw].at]
+    shown_early = replace(recording, acknowledged=early, records=until_then)
+    wrong = Judge(shown_early, tmp_path).wrong_acknowledgements()
     assert any(line.startswith("draw") and "did not change" in line for line in wrong)
