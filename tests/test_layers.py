@@ -66,6 +66,15 @@ def graph() -> grimp.ImportGraph:
     return grimp.build_graph("stillroom", include_external_packages=True, cache_dir=None)
 
 
+@pytest.fixture
+def bare_graph(graph: grimp.ImportGraph) -> grimp.ImportGraph:
+    """Every module, none importing another: what is planted in it is all there is to find."""
+    bare = grimp.ImportGraph()
+    for module in graph.modules:
+        bare.add_module(module, is_squashed=graph.is_module_squashed(module))
+    return bare
+
+
 def is_kept(contract: str, graph: grimp.ImportGraph) -> bool:
     return CONTRACTS[contract].check(graph, verbose=False).kept
 
@@ -74,21 +83,22 @@ def test_every_contract_is_kept(graph: grimp.ImportGraph) -> None:
     assert {name: is_kept(name, graph) for name in CONTRACTS} == dict.fromkeys(CONTRACTS, True)
 
 
-def test_each_layer_is_refused_the_one_above(graph: grimp.ImportGraph) -> None:
+def test_each_layer_is_refused_the_one_above(bare_graph: grimp.ImportGraph) -> None:
     missed = []
     planted = list(plants())
     for plant in planted:
-        is_new = plant.imported not in graph.modules
+        is_new = plant.imported not in bare_graph.modules
         if is_new:
-            graph.add_module(plant.imported, is_squashed=True)
-        graph.add_import(importer=plant.importer, imported=plant.imported)
-        if is_kept(plant.contract, graph):
+            bare_graph.add_module(plant.imported, is_squashed=True)
+        bare_graph.add_import(importer=plant.importer, imported=plant.imported)
+        if is_kept(plant.contract, bare_graph):
             missed.append(plant)
-        graph.remove_import(importer=plant.importer, imported=plant.imported)
+        bare_graph.remove_import(importer=plant.importer, imported=plant.imported)
         if is_new:
-            graph.remove_module(plant.imported)
+            bare_graph.remove_module(plant.imported)
     assert missed == []
     assert {plant.contract for plant in planted} == set(CONTRACTS)
+    assert {name: is_kept(name, bare_graph) for name in CONTRACTS} == dict.fromkeys(CONTRACTS, True)
 
 
 def test_no_modules_import_each_other_in_a_circle(graph: grimp.ImportGraph) -> None:
