@@ -12,11 +12,13 @@ Each shelf has a process of its own with a time limit. The exit code is 1 where 
 import argparse
 import asyncio
 import contextlib
+import gc
 import importlib
 import io
 import json
 import os
 import pkgutil
+import re
 import resource
 import select
 import signal
@@ -57,6 +59,7 @@ LIMIT_S = 900
 """How long one shelf may take on the clock, should it wait for something that never comes."""
 PAGE = 4096
 CRASHED = 70
+CONTROLS = re.compile(r"[^\n -~\xa0-\U0010ffff]")
 KEYS = [entry.key for entry in PAGES[1:]]
 
 Files = dict[str, bytes]
@@ -116,7 +119,7 @@ def spoil_header(data: bytes, random: Random, _: Path) -> Files:
 def spoil_rules(data: bytes, random: Random, _: Path) -> Files:
     """A letter of the SQL that made a table, an index or a trigger."""
     spoiled = bytearray(data)
-    found = [at for at in range(len(data)) if data.startswith(b"CREATE ", at)]
+    found = [create.start() for create in re.finditer(b"CREATE ", data)]
     at = random.choice(found) + random.randrange(300)
     spoiled[min(at, len(data) - 1)] = random.choice(b" (),;'\"-=<>0aZ\x00\x1b\xb1\xff")
     return {"": bytes(spoiled)}
@@ -289,7 +292,7 @@ def _command(shelf: Path, *words: str) -> str:
     if code == CRASHED:
         return f"{' '.join(words)}: exit code {code}: {_last_crash()}"
     said = out.getvalue() + err.getvalue()
-    strange = {c for c in said if (c < " " and c != "\n") or "\x7f" <= c <= "\x9f"}
+    strange = set(CONTROLS.findall(said))
     return f"{' '.join(words)}: printed {strange!r}" if strange else ""
 
 
@@ -460,6 +463,8 @@ def fuzz(
     (folder / "sample").mkdir()
     (folder / "work").mkdir()
     sound = sound_shelf(folder / "sample")
+    gc.collect()
+    gc.freeze()  # or each process would look through all that is imported
     outcome = Outcome()
     ways = list(WAYS.items())
     for number in range(first, first + shelves):

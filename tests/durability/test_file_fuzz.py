@@ -4,13 +4,16 @@ import subprocess
 import sys
 from pathlib import Path
 
-import pytest
+from ..examples import examples
+
+FIRST = 6
+"""From here on few shelves find much: a page that ends a command, a rule whose lack does."""
 
 
-@pytest.mark.parametrize("first", [0, 18])
-def test_spoiled_shelves_are_opened_without_traceback_hang_or_change(first: int) -> None:
+def test_spoiled_shelves_are_opened_without_traceback_hang_or_change() -> None:
     script = Path(__file__).with_name("file_fuzz.py")
-    options = {"shelves": 18, "seed": 7, "first": first, "screen-every": 9}
+    shelves = examples(120)
+    options = {"shelves": shelves, "seed": 7, "first": FIRST, "screen-every": 5}
     done = subprocess.run(
         [sys.executable, str(script), *(f"--{name}={value}" for name, value in options.items())],
         capture_output=True,
@@ -18,4 +21,4 @@ def test_spoiled_shelves_are_opened_without_traceback_hang_or_change(first: int)
         check=False,
     )
     assert done.returncode == 0, done.stdout + done.stderr
-    assert "18 shelves, 0 failures" in done.stdout
+    assert f"{shelves} shelves, 0 failures" in done.stdout
