@@ -108,13 +108,12 @@ def backup_if_due(keeper: Keeper, folder: Path) -> BackupReport:
     if keeper.store.read_only:
         return BackupReport(today)
     target, made = None, False
-    doubtful = "" if keeper.trusts_date else doubt(keeper.clock.now(), _last_entry(shelf))
-    if doubtful:  # a backup of a day to come would never be cleared away
-        return BackupReport(today, failure=doubtful)
     try:
         refuse_unusable(folder)
         target = folder / f"{_prefix(folder, shelf)}{today.isoformat()}{SUFFIX}"
         if not target.is_file():
+            if doubtful := _doubt(keeper):  # a backup of a day to come would never be cleared away
+                return BackupReport(today, failure=doubtful)
             _make_or_miss(folder, shelf)
             copy_shelf(shelf, target)
             made = True
@@ -128,13 +127,17 @@ def backup_if_due(keeper: Keeper, folder: Path) -> BackupReport:
     return BackupReport(today, target, made)
 
 
-def _last_entry(shelf: Path) -> str:
+def _doubt(keeper: Keeper) -> str:
+    """Why today cannot be the date, on a connection of its own; blank where there is no doubt."""
+    if keeper.trusts_date:
+        return ""
+    shelf = keeper.store.path
     try:
         with closing(connect(shelf, looking_mode(shelf))) as opened:
             last = opened.execute(LAST_ENTRY).fetchone()
     except sqlite3.Error:  # reported when the copy fails
         return ""
-    return str(last[0]) if last else ""
+    return doubt(keeper.clock.now(), str(last[0]) if last else "")
 
 
 def _make_or_miss(folder: Path, shelf: Path) -> None:
