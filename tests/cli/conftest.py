@@ -5,7 +5,7 @@ import subprocess
 import sys
 from datetime import timedelta
 from pathlib import Path
-from shutil import copyfile
+from shutil import copyfile, copytree
 
 import pytest
 
@@ -20,6 +20,7 @@ from stillroom.keeping.drafts import (
 )
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import remember
+from stillroom.keeping.shelf_file.backups import BESIDE, backup_folder, backup_if_due
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.yields import Pressing
 from stillroom.records.store import Store
@@ -55,16 +56,24 @@ def stocked_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
     bottled(keeper, tincture, BottleDraft(250, 250, "Door"), BottleDraft(100, 100, "Box"))
     fill(keeper, "Calendula", Part.FLOWER, 5, vodka)
     fill(keeper, "Thyme", Part.AERIAL_PARTS, 16, vodka)
+    assert backup_if_due(keeper, backup_folder(keeper)).made
     keeper.store.close()
     return path
 
 
 @pytest.fixture
-def stocked(shelf_file: Path, stocked_once: Path) -> Path:
+def stocked_without_backup(shelf_file: Path, stocked_once: Path) -> Path:
     """A shelf with a jar to shake, one that is late, a tincture with two bottles, and a spirit."""
     copyfile(stocked_once, shelf_file)
     shelf_file.chmod(0o600)
     return shelf_file
+
+
+@pytest.fixture
+def stocked(stocked_without_backup: Path, stocked_once: Path) -> Path:
+    """The same shelf with today's backup, which the first change of each test would make."""
+    copytree(stocked_once.with_name(BESIDE), stocked_without_backup.with_name(BESIDE))
+    return stocked_without_backup
 
 
 def fill(keeper: Keeper, herb: str, part: Part, days_ago: int, spirit_id: int) -> int:

@@ -12,6 +12,12 @@ from stillroom.clock import SetClock
 from .answers import Say
 
 
+@pytest.fixture
+def stocked(stocked_without_backup: Path) -> Path:
+    """The shelf before today's backup."""
+    return stocked_without_backup
+
+
 def left_in(say: Say, shelf: Path, place: str) -> float:
     (bottle,) = say("bottles", place, "--json", "--shelf", shelf).json
     return float(bottle["left_ml"])
