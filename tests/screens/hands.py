@@ -25,6 +25,8 @@ from textual.screen import Screen
 
 from stillroom.screens.in_turn import KeysInTurn
 
+from .screen_text import COUNTED, draw
+
 
 async def type_in(pilot: Pilot[None], *keys: str) -> None:
     """Send whole texts and named keys without waiting between them, then let the screen settle.
@@ -171,16 +173,29 @@ def let_pilots_wait(monkeypatch: pytest.MonkeyPatch) -> None:
         for _ in range(UNDER_WAY):
             await asyncio.sleep(0)
 
-    draw = Screen._compositor_refresh
+    refresh, shut_down = Screen._compositor_refresh, App._shutdown
 
-    def draw_at_rest(screen: Screen[Any]) -> None:
-        """Draw what has changed once the keys have been taken, as no one looks before."""
+    def refresh_where_counted(screen: Screen[Any]) -> None:
+        """Leave out frames that no one looks at: a test that reads the screen has it drawn then."""
         app = screen.app
-        is_under_way = isinstance(app, KeysInTurn) and app.is_catching_up
-        if not (is_under_way or app in _COMING_TO_REST):
-            draw(screen)
+        if not isinstance(app, KeysInTurn):
+            refresh(screen)
+        elif app not in COUNTED:
+            screen._dirty_widgets.clear()
+            app._update_mouse_over(screen)
+        elif not app.is_catching_up and app not in _COMING_TO_REST:
+            refresh(screen)
 
-    monkeypatch.setattr(Screen, "_compositor_refresh", draw_at_rest)
+    async def draw_and_shut_down(app: App[Any]) -> None:
+        """Draw what there is at last, even if no one has looked."""
+        try:
+            if app.is_running and app.screen_stack:
+                draw(app)
+        finally:
+            await shut_down(app)
+
+    monkeypatch.setattr(Screen, "_compositor_refresh", refresh_where_counted)
+    monkeypatch.setattr(App, "_shutdown", draw_and_shut_down)
     monkeypatch.setattr(Pilot, "press", press_in_turn)
     monkeypatch.setattr(Pilot, "pause", pause_until_rest)
     monkeypatch.setattr("textual.app.wait_for_idle", wait_in_other_apps)
@@ -211,7 +226,7 @@ ROUNDS_ENOUGH = 20
 
 
 async def come_to_rest(app: KeysInTurn) -> None:
-    """Wait until a program that runs has done everything, and draw its screen once."""
+    """Wait until a program that runs has done everything, and its screen can be drawn."""
     _COMING_TO_REST.add(app)
     try:
         for _ in range(ROUNDS_ENOUGH):
