@@ -62,4 +62,4 @@ def test_undoing_random_acts_restores_each_earlier_content(seeds: list[int]) -> 
 
 def test_acts_are_undone_and_redone_across_restarts(tmp_path: Path) -> None:
     """A short form of the script."""
-    assert take_back(tmp_path / "shelf", actions=300, seed=2) >= 300
+    assert take_back(tmp_path / "shelf", actions=200, seed=2) >= 200
