@@ -12,9 +12,11 @@ from stillroom.clock import SetClock
 
 from ..cli.conftest import stocked, stocked_once  # noqa: F401  fixtures
 from ..cli.terminal import in_terminal
-from ..examples import IS_LONG, SHORT
+from ..examples import IS_LONG
 from ..spoiling import without_rules
 
+EVERY = 1 if IS_LONG else 10
+"""Which columns are tried: one in so many, each with the next value."""
 VALUES = ("", "0001-01-01", "never", "-1", -1, 1e308, float("inf"), None, b"\xff\x00")
 
 
@@ -32,7 +34,7 @@ def test_no_value_in_any_column_causes_a_crash(
         ).fetchall()
     crashed = []
     spoiled = tmp_path / "spoiled.stillroom"
-    for number, (table, column) in list(enumerate(columns))[:: 1 if IS_LONG else SHORT]:
+    for number, (table, column) in list(enumerate(columns))[::EVERY]:
         value = VALUES[number % len(VALUES)]
         shutil.copy(stocked, spoiled)
         with without_rules(spoiled) as db:
