@@ -166,7 +166,8 @@ def kill_once(victim: Victim, shelf: Path, random: Random) -> tuple[int, bool]:
             if whole:
                 top, last_digest = whole[-1]
                 further = judge(keeper, Acknowledged(int(top), last_digest))
-                refuse_findings(keeper)
+                if further:  # something was turned back
+                    refuse_findings(keeper)
     elif whole:
         raise Wrong("the shelf is not there")
     for backup in shelf.parent.glob("backup-*"):

@@ -13,20 +13,22 @@ from stillroom.keeping.drafts import ShelfDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.undo import redo, undo
 
+from ..examples import examples
 from . import kill
 
 SCRIPT = Path(__file__).with_name("kill.py")
 
 
-def test_nothing_acknowledged_is_lost_in_25_kills(tmp_path: Path) -> None:
+def test_nothing_acknowledged_is_lost_when_it_is_killed(tmp_path: Path) -> None:
+    kills = examples(75)
     ran = subprocess.run(
-        [sys.executable, str(SCRIPT), "--times", "25", "--folder", str(tmp_path)],
+        [sys.executable, str(SCRIPT), "--times", str(kills), "--folder", str(tmp_path)],
         capture_output=True,
         text=True,
     )
     assert ran.returncode == 0, ran.stdout + ran.stderr
-    assert ran.stdout.startswith("25 kills, ")
-    assert int(ran.stdout.split()[2]) > 50  # it was at work when it was killed
+    assert ran.stdout.startswith(f"{kills} kills, ")
+    assert int(ran.stdout.split()[2]) > 2 * kills  # it was at work when it was killed
 
 
 def acknowledged(keeper: Keeper) -> kill.Acknowledged:
