@@ -20,7 +20,8 @@ from stillroom.keeping.interchange.writing import FILES, export_folder
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelf_file.backups import backup_to
 
-from ..cli.conftest import stocked, stocked_once  # noqa: F401  fixtures
+from ..cli.conftest import stocked_once  # noqa: F401  fixture
+from ..cli.conftest import stocked_without_backup as stocked  # noqa: F401  fixture
 from .files_beside import every_file
 
 

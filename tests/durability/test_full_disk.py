@@ -20,7 +20,8 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
 
-from ..cli.conftest import stocked, stocked_once  # noqa: F401  fixtures
+from ..cli.conftest import stocked_once  # noqa: F401  fixture
+from ..cli.conftest import stocked_without_backup as stocked  # noqa: F401  fixture
 from ..screens.driving import flat, press
 from .files_beside import KILLED
 

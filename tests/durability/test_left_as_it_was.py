@@ -21,7 +21,8 @@ from stillroom.records.store import Store
 from stillroom.screens import scanner
 from stillroom.screens.app import StillroomApp
 
-from ..cli.conftest import stocked, stocked_once  # noqa: F401  fixtures
+from ..cli.conftest import stocked_once  # noqa: F401  fixture
+from ..cli.conftest import stocked_without_backup as stocked  # noqa: F401  fixture
 from ..screens.hands import let_pilots_wait
 from .files_beside import KILLED, every_file
 

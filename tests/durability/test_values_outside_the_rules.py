@@ -10,7 +10,8 @@ import pytest
 from stillroom.__main__ import run
 from stillroom.clock import SetClock
 
-from ..cli.conftest import stocked, stocked_once  # noqa: F401  fixtures
+from ..cli.conftest import stocked_once  # noqa: F401  fixture
+from ..cli.conftest import stocked_without_backup as stocked  # noqa: F401  fixture
 from ..cli.terminal import in_terminal
 from ..examples import IS_LONG
 from ..spoiling import without_rules
