@@ -22,6 +22,7 @@ from stillroom.keeping.shelf_file.backups import backup_to
 
 from ..cli.conftest import stocked_once  # noqa: F401  fixture
 from ..cli.conftest import stocked_without_backup as stocked  # noqa: F401  fixture
+from ..conftest import NOW
 from .files_beside import every_file
 
 
@@ -101,17 +102,32 @@ def ways_to(target: Path, folder: Path, ending: str) -> dict[str, Path]:
 
 
 COMMANDS = {
-    ("labels", "26-001.1", "--to"): ".pdf",
     ("record", "26-001", "--to"): ".txt",
+    ("export", "--json"): ".json",
+    ("export",): "",
+    ("backup",): ".stillroom",
+}
+"""One of each kind of command that writes files."""
+PAPERS = {
+    ("labels", "26-001.1", "--to"): ".pdf",
     ("daysheet", "--to"): ".pdf",
     ("shelflist", "--to"): ".txt",
     ("stocklist", "--to"): ".pdf",
     ("withdrawn", "--to"): ".txt",
     ("calendar", "--to"): ".ics",
-    ("export", "--json"): ".json",
-    ("export",): "",
-    ("backup",): ".stillroom",
 }
+"""Others that write as `record` does."""
+
+
+def refuse_to_write(
+    words: tuple[str, ...], target: Path, shelf: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Give a command that must end with one sentence, which doesn't suggest to overwrite."""
+    code = run([*words, str(target), "--shelf", str(shelf)], SetClock(NOW))
+    said = capsys.readouterr()
+    assert (code, said.out) == (2, ""), (words, target, said)
+    assert len(said.err.splitlines()) == 1, (words, target, said)
+    assert "--overwrite" not in said.err, (words, target)
 
 
 @pytest.mark.parametrize("words", COMMANDS, ids=" ".join)
@@ -119,7 +135,6 @@ COMMANDS = {
 def test_no_command_writes_over_a_shelf_or_a_file_that_belongs_to_one(
     targets: dict[str, Path],
     stocked: Path,  # noqa: F811
-    clock: SetClock,
     tmp_path: Path,
     capsys: pytest.CaptureFixture[str],
     words: tuple[str, ...],
@@ -129,12 +144,27 @@ def test_no_command_writes_over_a_shelf_or_a_file_that_belongs_to_one(
     before = every_file(tmp_path)
     for way, path in ways.items():
         for flags in ((),) if words == ("backup",) else ((), ("--overwrite",)):
-            code = run([*words, str(path), *flags, "--shelf", str(stocked)], clock)
-            said = capsys.readouterr()
-            assert (code, said.out) == (2, ""), (way, flags, said)
-            assert len(said.err.splitlines()) == 1, (way, flags, said)
-            assert "--overwrite" not in said.err, (way, flags)
+            refuse_to_write((words[0], *flags, *words[1:]), path, stocked, capsys)
             assert every_file(tmp_path) == before, (way, flags)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_no_paper_replaces_a_shelf_or_a_file_that_belongs_to_one(
+    targets: dict[str, Path],
+    stocked: Path,  # noqa: F811
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    kind: str,
+) -> None:
+    (tmp_path / "ways").mkdir()
+    links = {}
+    for words, ending in PAPERS.items():
+        links[words] = tmp_path / "ways" / f"{words[0]}{ending}"  # named as the command wants it
+        links[words].symlink_to(targets[kind])
+    before = every_file(tmp_path)
+    for words, link in links.items():
+        refuse_to_write((words[0], "--overwrite", *words[1:]), link, stocked, capsys)
+        assert every_file(tmp_path) == before, words
 
 
 @pytest.mark.parametrize("name", FILES)
