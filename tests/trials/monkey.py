@@ -9,7 +9,8 @@ or does not come to rest; at the end the terminal must be sane and `check` must 
 
 Memory is printed on the way, always of the first page with all else left; one start shows best
 whether it grows. What stays by intent once it was opened, which is the pages, the latest forms of
-calculators and the code of papers and labels, is opened before the monkey is let in.
+calculators and the code of papers and labels, is opened before the monkey is let in, unless no
+memory is printed.
 """
 
 import argparse
@@ -18,6 +19,7 @@ import sys
 import tempfile
 import time
 from collections import deque
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from random import Random
@@ -161,7 +163,8 @@ class Trial:
     def run(self, presses: int, marks: int = 0) -> None:
         """Do so many things; raises Broken. Prints so many marks on the way."""
         began = time.perf_counter()
-        terminal = self._start()
+        opening = OPENED_FIRST.split(",") if marks else []
+        terminal = self._start(opening)
         since_start = 0
         try:
             for number in range(1, presses + 1):
@@ -170,7 +173,7 @@ class Trial:
                 if terminal.ended is not None:
                     self._look_at_end(terminal)
                     terminal.close()
-                    terminal, since_start = self._start(), 0
+                    terminal, since_start = self._start(opening), 0
                     self.restarts += 1
                 if marks and number % max(1, presses // marks) == 0:
                     self._rest(terminal)
@@ -188,11 +191,11 @@ class Trial:
         if wrong := self.place.wrong():
             raise Broken(f"check finds: {wrong}")
 
-    def _start(self) -> Terminal:
+    def _start(self, opening: Sequence[str]) -> Terminal:
         columns, rows = self.monkey.size = (120, 40)
         terminal = self.place.start(program=WATCHED, columns=columns, rows=rows, ESCDELAY="5")
         terminal.wait_until(lambda picture: READY in picture.text)
-        for name in OPENED_FIRST.split(","):
+        for name in opening:
             self._do(terminal, Input(name, NAMED.get(name, name.encode())))
         return terminal
 

@@ -2,9 +2,10 @@
 
 from random import Random
 
+from ..examples import examples
 from .monkey import Monkey, Trial
 from .program import Place
 
 
 def test_random_keys_clicks_and_resizes_cause_no_crash(place: Place) -> None:
-    Trial(place, Monkey(Random(7))).run(250)
+    Trial(place, Monkey(Random(273))).run(examples(600))
