@@ -17,6 +17,7 @@ from stillroom.cli.call import Command
 from stillroom.paths import default_shelf, log_folder
 from stillroom.records.store import Store
 
+from ..examples import examples
 from ..spoiling import without_rules
 from .answers import Say
 
@@ -109,12 +110,7 @@ def test_the_sample_shelf_has_things_to_do_today_and_is_deleted_afterwards(
     assert not default_shelf().exists()
 
 
-def test_the_sample_shelf_can_be_changed_and_checked(say: Say) -> None:
-    assert say("--sample", "shake", "--all").code == 0
-    assert say("--sample", "check").code == 0
-
-
-@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("seed", range(examples(10)))
 def test_flipped_bits_are_reported_in_one_sentence_or_do_no_harm(
     say: Say, stocked: Path, tmp_path: Path, seed: int
 ) -> None:

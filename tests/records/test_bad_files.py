@@ -22,6 +22,7 @@ from stillroom.records.schema import newest_schema
 from stillroom.records.store import Store
 
 from ..conftest import NOW
+from ..examples import examples
 from .unprivileged import run
 
 Spoil = Callable[[Path], object]
@@ -191,7 +192,8 @@ def test_a_random_fault_in_a_file_is_refused_or_does_no_harm(
     """A flipped bit may be where nothing is stored; then the shelf opens, and `check` judges."""
     sound = shelf.read_bytes()
     refused = 0
-    for seed in range(100):
+    files = examples(200)
+    for seed in range(files):
         shelf.write_bytes(spoil(sound, Random(seed)))
         before = look(folder)
         try:
@@ -202,7 +204,7 @@ def test_a_random_fault_in_a_file_is_refused_or_does_no_harm(
             check(Keeper(store, clock))
             store.close()
         assert look(folder) == before, seed
-    assert refused > (90 if spoil is cut else 5)
+    assert refused > files * (0.9 if spoil is cut else 0.05)
 
 
 @pytest.fixture
