@@ -204,8 +204,9 @@ def test_an_act_far_from_the_last_entry_is_confirmed_before_anything_is_written(
     monkeypatch.chdir(tmp_path)
     if words == ("redo",):
         assert say("undo", "--shelf", stocked).code == 0
-    (tmp_path / "list.csv").write_text("herb,date,part,state\nYarrow,2026-11-01,leaf,dried\n")
-    say("export", "out", "--shelf", stocked)
+    if words[0] == "import":
+        (tmp_path / "list.csv").write_text("herb,date,part,state\nYarrow,2026-11-01,leaf,dried\n")
+        say("export", "out", "--shelf", stocked)
     shutil.rmtree(tmp_path / "backups", ignore_errors=True)
     clock.advance(days=days)
     before = {path: path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()}
@@ -292,24 +293,27 @@ def test_a_recall_lists_where_a_spirit_and_a_herb_went(say: Say, stocked: Path) 
     assert "Nothing found for gin." in refused.err
 
 
-def test_a_reader_that_stops_early_causes_no_error() -> None:
-    command = f"{sys.executable} -m stillroom --sample export --json - | head -n 1"
+def test_a_reader_that_stops_early_causes_no_error(sample_file: Path) -> None:
+    stillroom = f"{sys.executable} -m stillroom --shelf {sample_file}"
+    command = f"{stillroom} export --json - | head -n 1"
     done = subprocess.run(command, shell=True, capture_output=True, text=True, check=True)
     assert (done.stdout, done.stderr) == ("{\n", "")
 
 
 @pytest.mark.parametrize("command", ["today", "bottles --json", "export --json -", "stocklist"])
-def test_a_full_output_is_reported_in_one_sentence(command: str) -> None:
-    line = f"{sys.executable} -m stillroom --sample {command} > /dev/full"
+def test_a_full_output_is_reported_in_one_sentence(sample_file: Path, command: str) -> None:
+    line = f"{sys.executable} -m stillroom --shelf {sample_file} {command} > /dev/full"
     done = subprocess.run(line, shell=True, capture_output=True, text=True)
     assert done.returncode == 2
     assert done.stderr == "The report couldn't be written: No space left on device.\n"
 
 
-def test_names_that_the_terminal_cannot_show_are_still_printed(program: Say) -> None:
-    answer = program("--sample", "jars", PYTHONIOENCODING="ascii")
+def test_names_that_the_terminal_cannot_show_are_still_printed(
+    program: Say, sample_file: Path
+) -> None:
+    answer = program("--shelf", sample_file, "jars", PYTHONIOENCODING="ascii")
     assert answer.code == 0
-    told = program("--sample", "jars", "--json", PYTHONIOENCODING="ascii")
+    told = program("--shelf", sample_file, "jars", "--json", PYTHONIOENCODING="ascii")
     assert any(not jar["herb"].isascii() for jar in told.json)
 
 

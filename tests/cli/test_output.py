@@ -125,4 +125,4 @@ def test_closed_streams_cause_no_error(stocked: Path, line: str, code: int) -> N
 
 def test_check_names_the_shelf_it_checked(say: Say, stocked: Path) -> None:
     assert say("check", "--shelf", stocked).out == f"No problems found in {stocked}.\n"
-    assert say("--sample", "check").out == "No problems found in the sample shelf.\n"
+    assert say("--sample", "check") == (0, "No problems found in the sample shelf.\n", "")

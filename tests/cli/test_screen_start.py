@@ -15,6 +15,7 @@ from stillroom.cli import today
 from stillroom.cli.call import Command
 from stillroom.keeping.cupboard.cupboard import add_shelf
 from stillroom.keeping.drafts import ShelfDraft
+from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelf_file.restoring import restore_open
 from stillroom.paths import default_shelf, log_folder
 from stillroom.records.store import Store
@@ -80,8 +81,10 @@ def test_a_dumb_terminal_gets_a_hint_to_use_the_commands() -> None:
 
 
 @pytest.mark.parametrize("environment", [{"NO_COLOR": "1"}, {"TERM": "linux"}])
-def test_plain_terminals_get_none_of_our_colours(environment: dict[str, Any]) -> None:
-    seen = in_terminal("--sample", keys=QUIT, once=WELCOME, **environment)
+def test_plain_terminals_get_none_of_our_colours(
+    sample: Keeper, environment: dict[str, Any]
+) -> None:
+    seen = in_terminal("--shelf", str(sample.path), keys=QUIT, once=WELCOME, **environment)
     assert seen.code == 0
     codes = {
         code for found in re.findall(r"\x1b\[([\d;]+)m", seen.out) for code in found.split(";")
