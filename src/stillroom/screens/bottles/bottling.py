@@ -33,9 +33,10 @@ from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.fields import DayEntry, Entry, amount, example, prefilled, words
 from stillroom.screens.kit.inside import inside
 from stillroom.screens.kit.lines import show
+from stillroom.screens.kit.placed_once import PlacedOnce
 
 
-class BottleFields(Horizontal):
+class BottleFields(Horizontal, PlacedOnce):
     """One bottle to fill, on one line: size, what goes in, place."""
 
     DEFAULT_CSS = """

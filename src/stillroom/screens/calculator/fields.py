@@ -19,6 +19,7 @@ from stillroom.reckoning.registry import Field, Scalar, Value
 from stillroom.screens.kit.choice import Pick
 from stillroom.screens.kit.fields import Entry, Reader, amount, words
 from stillroom.screens.kit.leaving import take_away
+from stillroom.screens.kit.placed_once import PlacedOnce
 
 Row = Mapping[str, Scalar]
 
@@ -175,7 +176,7 @@ class Slot:
             self._say_optional()
 
 
-class RowFields(Vertical):
+class RowFields(Vertical, PlacedOnce):
     """One row of a list."""
 
     DEFAULT_CSS = """
@@ -223,7 +224,7 @@ class RowFields(Vertical):
         self._problem.remove_class("-said")
 
 
-class AddRow(Static, can_focus=True):
+class AddRow(Static, PlacedOnce, can_focus=True):
     """The place below a list where another row is asked for."""
 
     DEFAULT_CSS = """
@@ -247,7 +248,7 @@ class AddRow(Static, can_focus=True):
         self.action_add()
 
 
-class Rows(Vertical):
+class Rows(Vertical, PlacedOnce):
     """A list field: its name, the names of its columns, its rows, and the way to another."""
 
     DEFAULT_CSS = """

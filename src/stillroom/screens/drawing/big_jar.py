@@ -4,16 +4,16 @@ from datetime import date
 
 from textual.geometry import Size
 from textual.strip import Strip
-from textual.widget import Widget
 
 from stillroom.keeping.cards import JarCard
 from stillroom.quantities import METRIC, Notation
 from stillroom.screens.drawing import jar_art
 from stillroom.screens.drawing.look import Look
 from stillroom.screens.drawing.painter import JarPainter
+from stillroom.screens.kit.placed_once import PlacedOnce
 
 
-class BigJar(Widget):
+class BigJar(PlacedOnce):
     """One jar as large as the room allows."""
 
     DEFAULT_CSS = "BigJar { background: $background; color: $foreground; }"

@@ -30,6 +30,7 @@ from stillroom.reckoning.charge import (
 from stillroom.reckoning.kinds import Kind
 from stillroom.screens.kit.choice import Choice, Pick
 from stillroom.screens.kit.fields import DayEntry, Entry, Pair, amount, prefilled, words
+from stillroom.screens.kit.placed_once import PlacedOnce
 
 
 @dataclass(frozen=True)
@@ -51,7 +52,7 @@ class HerbStart:
 _NAME_OR_LOT = "name, or a lot's code"
 
 
-class HerbFields(Vertical):
+class HerbFields(Vertical, PlacedOnce):
     """One herb of the jar."""
 
     DEFAULT_CSS = "HerbFields { height: auto; margin-bottom: 1; }"

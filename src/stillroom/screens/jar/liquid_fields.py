@@ -27,6 +27,7 @@ from stillroom.reckoning.states import LiquidKind
 from stillroom.screens.host import host_of
 from stillroom.screens.kit.choice import Choice, Pick
 from stillroom.screens.kit.fields import Entry, Pair, amount, example, prefilled, words
+from stillroom.screens.kit.placed_once import PlacedOnce
 
 LIQUIDS = (
     (LiquidKind.SPIRIT.value, "other spirit"),
@@ -37,7 +38,7 @@ LIQUIDS = (
 """What can be poured besides the cupboard's spirits."""
 
 
-class LiquidFields(Vertical):
+class LiquidFields(Vertical, PlacedOnce):
     """One liquid of the jar."""
 
     DEFAULT_CSS = """

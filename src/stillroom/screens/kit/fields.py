@@ -8,8 +8,6 @@ from textual import on
 from textual.app import ComposeResult
 from textual.containers import Horizontal
 from textual.events import Paste
-from textual.geometry import Size
-from textual.reactive import Reactive
 from textual.strip import Strip
 from textual.suggester import SuggestFromList
 from textual.widgets import Input, Static
@@ -21,6 +19,7 @@ from stillroom.reckoning.kinds import Kind
 from stillroom.screens.kit.choice import Pick
 from stillroom.screens.kit.lines import show
 from stillroom.screens.kit.named_field import NamedField, Taker
+from stillroom.screens.kit.placed_once import PlacedOnce
 
 S = TypeVar("S")
 T = TypeVar("T")
@@ -31,9 +30,6 @@ Reader = Callable[[str], T]
 
 class OneLine(Input, Taker):
     """A line that takes all of a pasted text, its lines put side by side."""
-
-    virtual_size = Reactive(Size(0, 0), layout=False)
-    """How much there is to scroll; what is typed leaves everything else in its place."""
 
     def render_line(self, y: int) -> Strip:
         """Underline all of an empty field, too: its ground alone is hard to see."""
@@ -249,7 +245,7 @@ class LastDayEntry(DayEntry):
         return parse_last_day(text, self.today, first)
 
 
-class Pair(Horizontal):
+class Pair(Horizontal, PlacedOnce):
     """Two half-width fields on one line."""
 
     DEFAULT_CSS = """

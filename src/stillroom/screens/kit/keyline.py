@@ -9,12 +9,12 @@ from textual.binding import Binding
 from textual.events import Click, Resize
 from textual.reactive import reactive
 from textual.screen import Screen
-from textual.widget import Widget
 
+from stillroom.screens.kit.placed_once import PlacedOnce
 from stillroom.screens.pages import key_range, marked_range
 
 
-class KeyLine(Widget):
+class KeyLine(PlacedOnce):
     """The keys that matter here, drawn in one piece.
 
     Textual's own footer keeps every key it ever drew alive; this one is a single widget, so a
@@ -144,7 +144,7 @@ def _is_common(binding: Binding) -> bool:
     return (binding.id or "").startswith("page.")
 
 
-class HeadLine(Widget):
+class HeadLine(PlacedOnce):
     """One line of facts above a page: words at the left, the day at the right."""
 
     DEFAULT_CSS = """

@@ -5,12 +5,12 @@ from textual.app import ComposeResult, RenderResult
 from textual.containers import Vertical
 from textual.content import Content
 from textual.geometry import Region
-from textual.widget import Widget
 
+from stillroom.screens.kit.placed_once import PlacedOnce
 from stillroom.screens.kit.text import fit
 
 
-class Taker(Widget):
+class Taker(PlacedOnce):
     """What takes the keys of a field."""
 
     def on_resize(self) -> None:
@@ -19,7 +19,7 @@ class Taker(Widget):
             self.parent.taker_was_placed()
 
 
-class NamedField(Vertical):
+class NamedField(Vertical, PlacedOnce):
     """A widget that takes keys, with its name in its left margin and a hint beside it.
 
     Both are drawn here, not by widgets of their own: a form has dozens of them, and most of the

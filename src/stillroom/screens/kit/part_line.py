@@ -9,10 +9,11 @@ from textual.app import RenderResult
 from textual.events import Click
 from textual.message import Message
 from textual.reactive import reactive
-from textual.widget import Widget
+
+from stillroom.screens.kit.placed_once import PlacedOnce
 
 
-class PartLine(Widget):
+class PartLine(PlacedOnce):
     """The parts of a page on one line; the one shown is highlighted."""
 
     COMPONENT_CLASSES: ClassVar[set[str]] = {"parts--part", "parts--chosen"}

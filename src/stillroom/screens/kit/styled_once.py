@@ -7,10 +7,12 @@ from textual.dom import DOMNode
 from textual.events import ScreenResume
 from textual.screen import Screen
 
+from stillroom.screens.kit.placed_once import PlacedOnce
+
 R = TypeVar("R")
 
 
-class StyledOnce(Screen[R], Generic[R]):
+class StyledOnce(Screen[R], PlacedOnce, Generic[R]):
     """A screen whose widgets keep the styles that they were mounted with until the theme changes.
 
     Textual would apply them again to every widget at each visit, the first one included, and draw
