@@ -4,6 +4,7 @@ import os
 import subprocess
 import sys
 from datetime import timedelta
+from hashlib import sha256
 from pathlib import Path
 from shutil import copyfile, copytree
 
@@ -11,6 +12,7 @@ import pytest
 
 from stillroom.__main__ import run
 from stillroom.clock import SetClock
+from stillroom.files import is_in_use
 from stillroom.keeping.cupboard.cupboard import add_shelf, add_spirit
 from stillroom.keeping.drafts import (
     BottleDraft,
@@ -23,11 +25,32 @@ from stillroom.keeping.settings import remember
 from stillroom.keeping.shelf_file.backups import BESIDE, backup_folder, backup_if_due
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.yields import Pressing
+from stillroom.records import shelf_file as shelf_file_module
+from stillroom.records.logs import has_log
 from stillroom.records.store import Store
 
 from ..builders import bottled, filled, spirit, strained
 from ..conftest import NOW
 from .answers import Answer, Say
+
+_verdicts: dict[bytes, tuple[str, int]] = {}
+"""What was found of a shelf file, by the digest of its bytes."""
+
+
+@pytest.fixture(autouse=True)
+def judged_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Judge the same bytes once: command after command opens a shelf that none has changed."""
+    judge = shelf_file_module._examine
+
+    def examine(path: Path) -> tuple[str, int]:
+        if is_in_use(path) or has_log(path):
+            return judge(path)
+        digest = sha256(path.read_bytes()).digest()
+        if digest not in _verdicts:
+            _verdicts[digest] = judge(path)
+        return _verdicts[digest]
+
+    monkeypatch.setattr(shelf_file_module, "_examine", examine)
 
 
 @pytest.fixture
