@@ -19,6 +19,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+from shutil import copyfile
 from typing import Any
 
 from stillroom.clock import SetClock
@@ -834,11 +835,14 @@ def _blend_slips(told: Story, n: int, slip: Any) -> None:
     )
 
 
-def run(folder: Path, told: Story, chosen: list[tuple[Slip, int]], rng: random.Random) -> "World":
-    """Live a history; each slip is corrected after the step that goes with it."""
+def run(
+    new: Path, folder: Path, told: Story, chosen: list[tuple[Slip, int]], rng: random.Random
+) -> "World":
+    """Live a history in a copy of a new shelf; each slip is corrected after the step that goes
+    with it."""
     clock = SetClock(BEGIN)
     folder.mkdir(parents=True, exist_ok=True)
-    keeper = Keeper(Store.open(folder / "shelf.stillroom", create=True), clock)
+    keeper = Keeper(Store.open(copyfile(new, folder / "shelf.stillroom")), clock)
     mistold = dict(told)
     for slip, _ in chosen:
         mistold |= {slip.name: slip.wrong, **dict(slip.with_it)}
@@ -958,16 +962,19 @@ class Outcome:
     problems: tuple[str, ...]
 
 
-def compare(folder: Path, seed: int) -> Outcome:
-    """Live the history of a seed with slips and without; what differs at the end."""
+def compare(new: Path, folder: Path, seed: int) -> Outcome:
+    """Live the history of a seed with slips and without; what differs at the end.
+
+    `new` is the file of a new shelf, of which both begin as copies.
+    """
     rng = random.Random(seed)
     told = story(rng)
     chosen = choose(told, rng)
     names = tuple(f"{s.name} at step {when}" for s, when in chosen)
-    right = run(folder / "right", told, [], rng)
+    right = run(new, folder / "right", told, [], rng)
     expected = told_by(right.keeper)
     right.keeper.store.close()
-    corrected = run(folder / "corrected", told, chosen, rng)
+    corrected = run(new, folder / "corrected", told, chosen, rng)
     problems = list(differences(expected, told_by(corrected.keeper)))
     problems += [finding.what for finding in check(corrected.keeper)]
     corrected.keeper.store.close()
@@ -983,7 +990,9 @@ def main() -> int:
     drawn: Counter[str] = Counter()
     for seed in range(asked.seed, asked.seed + asked.histories):
         with tempfile.TemporaryDirectory() as folder:
-            outcome = compare(Path(folder), seed)
+            new = Path(folder, "new.stillroom")
+            Store.open(new, create=True).close()
+            outcome = compare(new, Path(folder), seed)
         drawn.update(name.partition(" at ")[0].partition(".")[2] for name in outcome.slips)
         if outcome.problems:
             print(f"seed {seed}, slips {outcome.slips}:")

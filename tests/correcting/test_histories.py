@@ -27,9 +27,9 @@ from .histories import compare, told_by
 
 @pytest.mark.parametrize("seed", [2, 3, 5, 8, 126])
 def test_a_history_with_corrected_slips_ends_like_one_entered_right(
-    tmp_path: Path, seed: int
+    new_shelf_file: Path, tmp_path: Path, seed: int
 ) -> None:
-    outcome = compare(tmp_path, seed)
+    outcome = compare(new_shelf_file, tmp_path, seed)
     assert outcome.slips
     assert outcome.problems == ()
 
