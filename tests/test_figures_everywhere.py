@@ -16,7 +16,7 @@ from typing import Any
 import pytest
 from textual.binding import Binding
 from textual.pilot import Pilot
-from textual.screen import ModalScreen, Screen
+from textual.screen import Screen
 from textual.widgets import Input
 
 import stillroom.screens
@@ -54,7 +54,7 @@ from .make_sample_shelf import Dispensary
 from .paper.reading import pages
 from .reckoning.outcomes import EXAMPLES
 from .screens.hands import let_pilots_wait, parse_styles_once
-from .screens.screen_text import screen_text
+from .screens.screen_text import front_text, screen_text
 
 OTHER_UNITS = [UnitSystem.US, UnitSystem.IMPERIAL]
 
@@ -66,7 +66,7 @@ NOT_A_FIGURE = re.compile(
     r" ?[\d.]+(?:\(\w\))*"
     r"(?:(?:,| and|–| to) [\d.]+)*"
     r"|\b\w+[\w-]*\.(?:pdf|csv|txt|ics|stillroom|json)\b"
-    r"|\b[\d,]+ g/mL"  # as the sources of densities print them
+    r"|\b(?:[\d,]+|Density,?) g/mL"  # as the sources of densities print them
 )
 """Codes, numbers of paragraphs, names of files and densities."""
 
@@ -151,15 +151,6 @@ AS_PRINTED = {OldLabelsDialog, SheetDialog}
 """They show what is on a label or in a sheet, in the units it was written in."""
 
 
-def in_front(app: StillroomApp) -> str:
-    """What is on screen; of what is behind a form nothing."""
-    lines = screen_text(app).splitlines()
-    if isinstance(app.screen, ModalScreen):
-        box = app.screen.children[0].region
-        lines = [line[box.x : box.right] for line in lines[box.y : box.bottom]]
-    return "\n".join(lines)
-
-
 NOT_TRIED = {"q", "u", "U", "tab", "shift+tab", "left", "right"}
 """Keys that would end the program, undo what was tried before, or go to the next part or field."""
 
@@ -184,7 +175,7 @@ class Walk:
         """Take down what is odd about the screen as it is."""
         screen = self.app.screen
         self.seen.add(type(screen))
-        for words in odd(in_front(self.app), ON_PURPOSE):
+        for words in odd(front_text(self.app), ON_PURPOSE):
             self.found.setdefault(f"{type(screen).__name__}: {words}")
 
     async def back_to(self, screen: Screen[Any]) -> bool:
@@ -308,7 +299,7 @@ async def test_no_page_or_form_shows_other_units(app: StillroomApp) -> None:
                 walk.look()
                 await walk.explore()
                 await walk.back_to(page)
-    assert list(walk.found) == []
+    assert list(walk.found) == [], "\n".join(walk.found)
     assert forms() - walk.seen - OF_A_SENTENCE - AS_PRINTED == set()
 
 

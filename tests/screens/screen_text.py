@@ -8,7 +8,7 @@ from rich.console import RenderableType
 from rich.style import Style
 from textual._context import visible_screen_stack
 from textual.app import App
-from textual.screen import Screen
+from textual.screen import ModalScreen, Screen
 from textual.strip import Strip
 
 COUNTED: WeakSet[App[Any]] = WeakSet()
@@ -21,9 +21,29 @@ def draw(app: App[Any]) -> list[Strip]:
     return app.screen._compositor.render_strips()
 
 
+def draw_front(app: App[Any]) -> list[Strip]:
+    """Draw the page or form in front; of what is behind a form nothing."""
+    screen = app.screen
+    if not isinstance(screen, ModalScreen):
+        return draw(app)
+    visible_screen_stack.set([])
+    strips = screen._compositor.render_strips()
+    box = next(
+        each.region
+        for each in screen.children
+        if each.display and not each.has_class("-textual-system")
+    )
+    return [strip.crop(box.x, box.right) for strip in strips[box.y : box.bottom]]
+
+
 def screen_text(app: App[None]) -> str:
     """What is on screen, line by line, without colours and without trailing blanks."""
     return "\n".join(strip.text.rstrip() for strip in draw(app))
+
+
+def front_text(app: App[None]) -> str:
+    """What is in front, line by line."""
+    return "\n".join(strip.text for strip in draw_front(app))
 
 
 def struck_text(app: App[None]) -> str:
