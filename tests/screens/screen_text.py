@@ -8,9 +8,12 @@ from rich.console import RenderableType
 from rich.style import Style
 from textual._context import visible_screen_stack
 from textual.app import App
+from textual.geometry import Region
 from textual.screen import ModalScreen, Screen
 from textual.strip import Strip
 
+Segments = list[list[tuple[str, Style | None]]]
+"""The lines of a screen, each in pieces of one style."""
 COUNTED: WeakSet[App[Any]] = WeakSet()
 """The apps whose frames are counted."""
 
@@ -21,19 +24,27 @@ def draw(app: App[Any]) -> list[Strip]:
     return app.screen._compositor.render_strips()
 
 
-def draw_front(app: App[Any]) -> list[Strip]:
-    """Draw the page or form in front; of what is behind a form nothing."""
+def front_region(app: App[Any]) -> Region:
+    """Where the page or form in front is on the screen."""
     screen = app.screen
     if not isinstance(screen, ModalScreen):
+        return screen.region
+    seen = [
+        region.intersection(clip)
+        for widget, (region, clip) in screen._compositor.visible_widgets.items()
+        if widget is not screen
+    ]
+    return Region.from_union([region for region in seen if region])
+
+
+def draw_front(app: App[Any]) -> list[Strip]:
+    """Draw the page or form in front; of what is behind a form nothing."""
+    if not isinstance(app.screen, ModalScreen):
         return draw(app)
     visible_screen_stack.set([])
-    strips = screen._compositor.render_strips()
-    box = next(
-        each.region
-        for each in screen.children
-        if each.display and not each.has_class("-textual-system")
-    )
-    return [strip.crop(box.x, box.right) for strip in strips[box.y : box.bottom]]
+    box = front_region(app)
+    lines = app.screen._compositor.render_strips()[box.y : box.bottom]
+    return [line.crop(box.x, box.right) for line in lines]
 
 
 def screen_text(app: App[None]) -> str:
@@ -55,9 +66,14 @@ def struck_text(app: App[None]) -> str:
     return "\n".join(line.strip() for line in lines if line.strip())
 
 
-def screen_segments(app: App[None]) -> list[list[tuple[str, Style | None]]]:
+def screen_segments(app: App[None]) -> Segments:
     """What is on screen with its styles, cell by cell where a segment holds several words."""
     return [[(text, style) for text, style, _ in strip] for strip in draw(app)]
+
+
+def front_segments(app: App[None]) -> Segments:
+    """What is in front with its styles."""
+    return [[(text, style) for text, style, _ in strip] for strip in draw_front(app)]
 
 
 def count_frames(app: App[None]) -> Callable[[], int]:

@@ -12,7 +12,6 @@ from rich.color import Color, ColorSystem
 from rich.console import Console
 from rich.style import Style
 from textual.errors import NoWidget
-from textual.geometry import Region
 from textual.screen import ModalScreen
 from textual.theme import Theme
 from textual.widgets import Input
@@ -27,6 +26,7 @@ from stillroom.screens.glyphs import PLAIN_SET, STAND_INS, plain
 from stillroom.screens.kit.keyline import KeyLine
 from stillroom.screens.kit.named_field import NamedField
 from stillroom.screens.kit.page import Page
+from stillroom.screens.pages import PAGES
 from stillroom.screens.themes import (
     DUSK,
     DUSK_16,
@@ -37,7 +37,7 @@ from stillroom.screens.themes import (
 )
 
 from .every_view import every_view
-from .screen_text import screen_segments, screen_text
+from .screen_text import Segments, front_region, front_segments, screen_text
 
 LONG_FORM = bool(os.environ.get("LONG_FORM"))
 Palette = tuple[tuple[int, int, int], ...]
@@ -152,35 +152,21 @@ def test_the_thumb_of_a_scroll_bar_contrasts_with_everything_beside_it(theme: Th
             assert weakest(style, few=is_of_few_colours(theme.name)) >= 3, (state, beside)
 
 
-def in_sight(app: StillroomApp) -> Iterator[tuple[str, Style]]:
-    """The text of the view, with its styles; of what is behind a form nothing."""
-    top = app.screen
-    region = Region(0, 0, *app.size)
-    if isinstance(top, ModalScreen):
-        region = next(child.region for child in top.children if child.display)
-    for y, segments in enumerate(screen_segments(app)):
-        x = 0
-        for text, style in segments:
-            if region.contains(x, y) and style is not None:
-                yield text, style
-            x += len(text)
-
-
-def weak_spots(app: StillroomApp, *, few: bool) -> Iterator[str]:
-    """What is hard to read or to see on screen now."""
-    for text, style in in_sight(app):
+def weak_spots(front: Segments, theme: str) -> Iterator[str]:
+    """What is hard to read or to see of what is in front."""
+    for text, style in (segment for line in front for segment in line):
+        if style is None:
+            continue
         is_text = any(c.isalnum() for c in text)
         least = 4.5 if is_text else 3 if set(text) & set(FRAMES) else 0
-        if least and (style.dim or weakest(style, few=few) < least):
-            yield f"{app.theme}, {style}: {text!r}"
+        if least and (style.dim or weakest(style, few=THEMES[theme]) < least):
+            yield f"{theme}, {style}: {text!r}"
 
 
-def unmarked_fields(app: StillroomApp) -> Iterator[str]:
+def unmarked_fields(app: StillroomApp, front: Segments) -> Iterator[str]:
     """Fields in sight that are not underlined from end to end, in the colour of their text."""
-    rows = [
-        [style for text, style in segments for _ in range(cell_len(text))]
-        for segments in screen_segments(app)
-    ]
+    rows = [[style for text, style in line for _ in range(cell_len(text))] for line in front]
+    left, top = front_region(app).offset
     for field in app.screen.query(Input):
         try:
             seen = app.screen.find_widget(field).visible_region
@@ -188,24 +174,30 @@ def unmarked_fields(app: StillroomApp) -> Iterator[str]:
             continue
         seen = seen.intersection(field.content_region)
         for y in seen.line_range:
-            if not all(style and style.underline for style in rows[y][seen.x : seen.right]):
+            styles = rows[y - top][seen.x - left : seen.right - left]
+            if not all(style and style.underline for style in styles):
                 yield f"{app.theme}: the field {field.value or field.placeholder!r}"
 
 
-def lacking_key_line(app: StillroomApp) -> Iterator[str]:
+def lacking_key_line(app: StillroomApp, front: Segments) -> Iterator[str]:
     """Keys that each view names, and this one does not."""
-    top = app.screen
-    if not top.query(KeyLine):
+    view = app.screen
+    if not view.query(KeyLine):
         return
-    line = top.query_one(KeyLine)
-    shown = "\n".join(screen_text(app).splitlines()[line.region.y : line.region.bottom])
-    if isinstance(top, Page):
+    region, top = view.query_one(KeyLine).region, front_region(app).y
+    shown = text_of(front[region.y - top : region.bottom - top])
+    if isinstance(view, Page):
         needed = ["Help", "Quit", "Undo", "Pages"]
-    elif isinstance(top, ModalScreen):
+    elif isinstance(view, ModalScreen):
         needed = [" esc "]
     else:
         needed = ["Help", "End"]
     yield from (each for each in needed if each not in shown)
+
+
+def text_of(front: Segments) -> str:
+    """The words of what is in front, line by line."""
+    return "\n".join("".join(text for text, _ in line) for line in front)
 
 
 def crowded_words(app: StillroomApp) -> Iterator[str]:
@@ -216,6 +208,17 @@ def crowded_words(app: StillroomApp) -> Iterator[str]:
             yield f"touches its field: {each.label!r}"
         if 0 < each.hint_width < cell_len(each.hint):
             yield f"is cut: {each.hint!r}"
+
+
+def theme_for(view: str, *, few: bool) -> str:
+    """One of two themes for all views of a page: dusk for few colours where noon is for many.
+
+    What is opened after the last page keeps its theme.
+    """
+    pages = [page.name for page in PAGES]
+    page = view.split()[0]
+    at = pages.index(page) if page in pages else len(pages) - 1
+    return [theme for theme, has_few in THEMES.items() if has_few == few][(at + few) % 2]
 
 
 @pytest.fixture(scope="module")
@@ -233,20 +236,20 @@ def fonts() -> set[str]:
 async def test_every_text_and_shape_contrasts_with_its_background_in_every_view(
     stocked: Keeper,
 ) -> None:
-    """Each view in one of the two themes in turn; with LONG_FORM=1 in all four."""
+    """The views of each page in one of two themes; with LONG_FORM=1 in all four."""
     app = StillroomApp(stocked)
     weak: dict[str, str] = {}
     views = 0
     async with app.run_test(size=(80, 24)) as pilot:
         async for view in every_view(app, pilot):
             views += 1
-            many = [theme for theme, few in THEMES.items() if not few]
-            for theme in THEMES if LONG_FORM else [many[views % 2]]:
+            for theme in THEMES if LONG_FORM else [theme_for(view, few=False)]:
                 app.theme = theme
                 await pilot.pause()
-                for spot in (*weak_spots(app, few=THEMES[theme]), *unmarked_fields(app)):
+                front = front_segments(app)
+                for spot in (*weak_spots(front, theme), *unmarked_fields(app, front)):
                     weak.setdefault(spot, view)
-            for key in lacking_key_line(app):
+            for key in lacking_key_line(app, front):
                 weak.setdefault(f"no {key}", view)
             for words in crowded_words(app):
                 weak.setdefault(words, view)
@@ -269,18 +272,18 @@ async def test_a_console_is_sent_only_what_its_fonts_have(
     async with app.run_test(size=size) as pilot:
         async for view in every_view(app, pilot):
             views += 1
-            app.theme = [theme for theme, few in THEMES.items() if few][views % 2]
+            app.theme = theme_for(view, few=True)
             await pilot.pause()
-            text = screen_text(app)
+            front = front_segments(app)
             lacking = {
-                c for c in set(text) - fonts - {"\n"}
+                c for c in set(text_of(front)) - fonts - {"\n"}
                 if not unicodedata.name(c).startswith(("CJK", "GREEK", "CYRILLIC"))
             }  # fmt: skip
             if lacking:
                 odd.setdefault(f"draws {''.join(sorted(lacking))}", view)
-            for spot in (*weak_spots(app, few=True), *unmarked_fields(app)):
+            for spot in (*weak_spots(front, app.theme), *unmarked_fields(app, front)):
                 odd.setdefault(spot, view)
-            for key in lacking_key_line(app):
+            for key in lacking_key_line(app, front):
                 odd.setdefault(f"no {key}", view)
     assert "\n".join(f"{where}: {spot}" for spot, where in odd.items()) == ""
     assert views > 60
