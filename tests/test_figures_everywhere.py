@@ -119,7 +119,9 @@ def made(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactor
 
 @pytest.fixture
 def shelf(made: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A copy of it to work on, and a folder for what is written."""
+    """A copy of it to work on, not judged at each command, and a folder for what is written."""
+    judge = "stillroom.records.store.refuse_what_is_not_a_shelf"
+    monkeypatch.setattr(judge, lambda path, newest: newest)
     copy = tmp_path / "shelf.stillroom"
     copy.write_bytes(made.read_bytes())
     monkeypatch.chdir(tmp_path)
@@ -167,6 +169,8 @@ class Walk:
         """The key of the page that is being looked at."""
         self.opened: set[str] = set()
         """Keys that have opened something from here, by their words."""
+        self.explored: set[str] = set()
+        """The pages whose keys have been tried, by what they show."""
 
     async def press(self, *keys: str) -> None:
         await self.pilot.press(*keys)
@@ -211,13 +215,14 @@ class Walk:
                 return
             await self.leave_fields()
 
-    async def explore(
-        self,
-    ) -> None:
+    async def explore(self) -> None:
         """Look further into what has just been opened."""
         opened = self.app.screen
         if isinstance(opened, Page):
-            await self.try_keys()
+            shown = front_text(self.app)
+            if shown not in self.explored:
+                self.explored.add(shown)
+                await self.try_keys()
         elif isinstance(opened, Dialog) and opened.ACT == "Next":
             await self.press("ctrl+s")
             self.look()
