@@ -50,7 +50,8 @@ class Terminal:
             os.environ.update({"TERM": "xterm-256color", "COLORTERM": "truecolor"})
             os.environ.update(environment or {})
             os.chdir(folder or ".")
-            os.execvp(command[0], list(command))
+            # Not with the environment of C, in which readline may have set the size of another.
+            os.execvpe(command[0], list(command), os.environ)
         self._picture = Picture(columns, rows)
         self._not_drawn: deque[bytes] = deque()
         self._exit: int | None = None
