@@ -298,8 +298,9 @@ _LEFT = """SELECT left_ml FROM (
 class Trial:
     """A shelf that is worked at, killed and judged again and again."""
 
-    def __init__(self, folder: Path, random: Random) -> None:
+    def __init__(self, folder: Path, random: Random, sample: Place) -> None:
         self.folder, self.random = folder, random
+        self._sample = sample
         self.counts: Counter[str] = Counter()
         """What was seen, and how the kills fell."""
         self.last = ""
@@ -307,7 +308,7 @@ class Trial:
         self._fresh()
 
     def _fresh(self) -> None:
-        self.place = Place.with_sample(self.folder / str(self.counts["kills"]))
+        self.place = self._sample.copy(self.folder / str(self.counts["kills"]))
         self.before_all = self._standing()
         self.proofs: list[Proof] = []
 
@@ -385,7 +386,8 @@ def main() -> int:
     parser.add_argument("--folder", type=Path, help="where to work, and to leave what is there")
     asked = parser.parse_args()
     with tempfile.TemporaryDirectory() as temporary:
-        trial = Trial(asked.folder or Path(temporary), Random(asked.seed))
+        sample = Place.with_sample(Path(temporary) / "sample")
+        trial = Trial(asked.folder or Path(temporary), Random(asked.seed), sample)
         began = time.perf_counter()
         try:
             trial.run(asked.times)
