@@ -1,8 +1,9 @@
 """A shelf with a past: a jar strained and bottled, one steeping, one due, and a blend."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import timedelta
+from pathlib import Path
 
 import pytest
 
@@ -27,6 +28,7 @@ from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import LiquidKind
 
 from ..builders import bottled, filled, strained
+from ..conftest import NOW, open_copy
 
 
 @dataclass(frozen=True)
@@ -50,13 +52,36 @@ def _bottled(
     return bottled(keeper, tincture, *bottles, write_off_rest=True)
 
 
+@pytest.fixture(scope="session")
+def worked_once(empty_shelf: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Worked]:
+    """The file that `keeper` copies for a test that asks for `worked`, and what is in it."""
+    path = tmp_path_factory.mktemp("worked") / "shelf.stillroom"
+    keeper = Keeper(open_copy(empty_shelf, path), clock := SetClock(NOW))
+    made = work(keeper, clock)
+    keeper.store.close()
+    return path, made
+
+
 @pytest.fixture
-def worked(keeper: Keeper, clock: SetClock) -> Worked:
+def keeper(
+    request: pytest.FixtureRequest, shelf_file: Path, clock: SetClock, empty_shelf: Path
+) -> Iterator[Keeper]:
+    """A keeper of an empty shelf, or of the worked one where the test asks for that."""
+    is_worked = "worked" in request.fixturenames
+    made = request.getfixturevalue("worked_once")[0] if is_worked else empty_shelf
+    store = open_copy(made, shelf_file)
+    yield Keeper(store, clock)
+    store.close()
+
+
+@pytest.fixture
+def worked(worked_once: tuple[Path, Worked]) -> Worked:
     """Six weeks at the shelf, up to today."""
-    return work(keeper, clock)
+    return worked_once[1]
 
 
 def work(keeper: Keeper, clock: SetClock) -> Worked:
+    """Work at an empty shelf for six weeks, up to the clock's day."""
     today = clock.moment
     clock.advance(days=-42)
     save_settings(keeper, Settings(maker="AL", maker_name="Made by Anna Lind, North Larder"))

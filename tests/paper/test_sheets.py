@@ -144,7 +144,7 @@ def test_no_text_is_ever_cut_off(name: str, cautions: list[str]) -> None:
 
 
 @given(name=st.text("abc ", min_size=1, max_size=60).filter(str.strip))
-@settings(max_examples=examples(100))
+@settings(max_examples=examples(50))
 def test_no_row_starts_or_ends_with_the_dot_between_facts(name: str) -> None:
     dots = 0
     for preset in SHEETS.values():
@@ -394,11 +394,10 @@ def test_any_text_is_read_as_a_sheet_or_refused_in_words(text: str) -> None:
 
 
 @every_sheet
-@pytest.mark.parametrize("code", ["http://127.0.0.1/evil?x=1", "example.org", "www.example.org/a"])
-def test_a_code_that_could_be_a_link_is_printed_as_letters_only(
-    sheet: LabelSheet, code: str
-) -> None:
-    pdf = label_sheets_pdf([replace(LABEL, code=code), LABEL], sheet)
-    text = "".join(pages(pdf))
-    assert code in text.replace(" ", "")
+def test_a_code_that_could_be_a_link_is_printed_as_letters_only(sheet: LabelSheet) -> None:
+    links = ["http://127.0.0.1/evil?x=1", "example.org", "www.example.org/a"]
+    pdf = label_sheets_pdf([*(replace(LABEL, code=code) for code in links), LABEL], sheet)
+    text = "".join("".join(pages(pdf)).split())
+    assert [code for code in links if code not in text] == []
+    assert text.count("example.org") == 2
     assert codes(pdf) == [read_on(sheet, LABEL.code)]
