@@ -1,7 +1,8 @@
 """The form that corrects any entry: its groups, what it shows before saving, what it refuses."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import timedelta
+from pathlib import Path
 
 import pytest
 from textual.pilot import Pilot
@@ -27,6 +28,7 @@ from stillroom.screens.kit.choice import Pick
 from stillroom.screens.kit.fields import Entry
 from stillroom.screens.pages import PAGES
 
+from ..conftest import NOW, open_copy
 from .driving import SIZES, flat, press, until
 from .screen_text import screen_text
 from .stocked import bottled, fill, stock, strained
@@ -148,14 +150,33 @@ KEYS = {
 }
 
 
-@pytest.mark.parametrize("where", KEYS)
-async def test_the_form_opens_everywhere_with_what_is_selected(keeper: Keeper, where: str) -> None:
-    keys, title, first = KEYS[where]
+@pytest.fixture(scope="module")
+def drawn_from_once(empty_shelf: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The file that `drawn_from` copies."""
+    path = tmp_path_factory.mktemp("drawn from") / "shelf.stillroom"
+    keeper = Keeper(open_copy(empty_shelf, path), SetClock(NOW))
     fill(keeper, "Borage")
     stock(keeper)
     for row in bottle_rows(keeper):
         take_out(keeper, row.bottle_id, 5)
-    app = StillroomApp(keeper)
+    keeper.store.close()
+    return path
+
+
+@pytest.fixture
+def drawn_from(drawn_from_once: Path, shelf_file: Path, clock: SetClock) -> Iterator[Keeper]:
+    """A keeper of a jar that steeps and a stock of which something was drawn."""
+    store = open_copy(drawn_from_once, shelf_file)
+    yield Keeper(store, clock)
+    store.close()
+
+
+@pytest.mark.parametrize("where", KEYS)
+async def test_the_form_opens_everywhere_with_what_is_selected(
+    drawn_from: Keeper, where: str
+) -> None:
+    keys, title, first = KEYS[where]
+    app = StillroomApp(drawn_from)
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, *keys.split())
         assert f"Correct {title}" in screen_text(app)
@@ -163,11 +184,9 @@ async def test_the_form_opens_everywhere_with_what_is_selected(keeper: Keeper, w
 
 
 async def test_help_and_palette_list_its_key_wherever_something_can_be_corrected(
-    keeper: Keeper,
+    drawn_from: Keeper,
 ) -> None:
-    fill(keeper, "Borage")
-    stock(keeper)
-    app = StillroomApp(keeper)
+    app = StillroomApp(drawn_from)
     async with app.run_test(size=(80, 24)) as pilot:
         listed = {}
         for entry in PAGES:

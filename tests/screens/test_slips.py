@@ -38,7 +38,7 @@ from stillroom.screens.correcting.form import CorrectionDialog
 from stillroom.screens.kit.choice import Pick
 
 from ..builders import bottled, filled, spirit, strained
-from ..conftest import NOW
+from ..conftest import NOW, open_copy
 from .driving import flat, press
 from .screen_text import screen_text
 
@@ -116,10 +116,12 @@ def figures(keeper: Keeper) -> dict[str, object]:
     }  # fmt: skip
 
 
-@pytest.fixture
-def right(tmp_path: Path, clock: SetClock) -> dict[str, object]:
+@pytest.fixture(scope="module")
+def right(new_shelf_file: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, object]:
     """The figures of the history as it should have been entered."""
-    keeper = Keeper(Store.open(tmp_path / "right.stillroom", create=True), clock)
+    clock = SetClock(NOW)
+    path = tmp_path_factory.mktemp("right") / "right.stillroom"
+    keeper = Keeper(open_copy(new_shelf_file, path), clock)
     live(keeper, clock, RIGHT)
     found = figures(keeper)
     keeper.store.close()
@@ -127,13 +129,15 @@ def right(tmp_path: Path, clock: SetClock) -> dict[str, object]:
 
 
 @pytest.fixture
-def slipped(tmp_path: Path, clock: SetClock, right: object) -> Iterator[Callable[..., Keeper]]:
+def slipped(
+    new_shelf_file: Path, tmp_path: Path, clock: SetClock
+) -> Iterator[Callable[..., Keeper]]:
     """Lives through a history with a slip, and opens the shelf again."""
     kept: list[Keeper] = []
 
     def lived(entered: Entered) -> Keeper:
         path = tmp_path / "slip.stillroom"
-        keeper = Keeper(Store.open(path, create=True), clock)
+        keeper = Keeper(open_copy(new_shelf_file, path), clock)
         live(keeper, clock, entered)
         keeper.store.close()
         kept.append(Keeper(Store.open(path), clock))

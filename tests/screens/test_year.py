@@ -1,6 +1,7 @@
 """The Year page, driven by keys over a real file."""
 
 import csv
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -24,20 +25,35 @@ from stillroom.screens.trace.page import HerbPage
 from stillroom.screens.year.page import YearPage
 from stillroom.screens.year.people import PersonPage
 
+from ..conftest import NOW, open_copy
 from .driving import SIZES, flat, press, turn_to, type_into
 from .screen_text import screen_text
-from .stocked import stock
 
 
-@pytest.fixture
-def used(keeper: Keeper, clock: SetClock) -> Keeper:
-    """The stocked shelf after two months of use."""
-    stock(keeper)
+@pytest.fixture(scope="module")
+def used_once(
+    stocked_once: Path, tmp_path_factory: pytest.TempPathFactory
+) -> tuple[Path, SetClock]:
+    """The file that `used` copies, and the moment it was left at."""
+    clock = SetClock(NOW)
+    path = tmp_path_factory.mktemp("used") / "shelf.stillroom"
+    keeper = Keeper(open_copy(stocked_once, path), clock)
     row = next(r for r in bottle_rows(keeper) if r.code == "26-001.1")
     for _ in range(8):
         clock.advance(days=7)
         take_out(keeper, row.bottle_id, 25)
-    return keeper
+    keeper.store.close()
+    return path, clock
+
+
+@pytest.fixture
+def used(used_once: tuple[Path, SetClock], shelf_file: Path, clock: SetClock) -> Iterator[Keeper]:
+    """The stocked shelf after two months of use."""
+    made, then = used_once
+    clock.moment = then.moment
+    store = open_copy(made, shelf_file)
+    yield Keeper(store, clock)
+    store.close()
 
 
 async def opened(app: StillroomApp, pilot: Pilot[None], part: str = "Ahead") -> YearPage:
