@@ -43,7 +43,7 @@ def judged_once(monkeypatch: pytest.MonkeyPatch) -> None:
     judge = shelf_file_module._examine
 
     def examine(path: Path) -> tuple[str, int]:
-        if is_in_use(path) or has_log(path):
+        if is_in_use(path) or has_log(path) or not os.access(path, os.R_OK):
             return judge(path)
         digest = sha256(path.read_bytes()).digest()
         if digest not in _verdicts:
