@@ -3,7 +3,7 @@
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from itertools import groupby
 from typing import Any, NoReturn
 
@@ -255,17 +255,17 @@ class _Room:
     """White around the square."""
     code: PlacedText | None
 
-    @property
+    @cached_property
     def narrow_until(self) -> float:
         """Below this there is nothing beside the text."""
-        if self.code:
-            return self.code.box.bottom
-        return self.square.bottom + self.quiet_mm
+        return self.code.box.bottom if self.code else self.square.bottom + self.quiet_mm
 
     def width_at(self, top: float) -> float:
         """How wide a line may be that starts at this height."""
-        if top >= self.narrow_until:
-            return self.inside.width
+        return self.inside.width if top >= self.narrow_until else self._beside_square
+
+    @cached_property
+    def _beside_square(self) -> float:
         left = self.square.left - self.quiet_mm
         if self.code:
             left = min(left, self.code.left - CODE_GAP_MM)
