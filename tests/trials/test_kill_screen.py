@@ -11,7 +11,7 @@ from .program import Place
 
 
 def test_what_the_screen_has_shown_is_never_lost(tmp_path: Path, sample: Place) -> None:
-    kills = 20 if IS_LONG else 4
+    kills = 20 if IS_LONG else 3
     trial = Trial(tmp_path, Random(1), sample)
     trial.run(kills)
     assert trial.counts["kills"] == kills
