@@ -12,7 +12,7 @@ from typing import Any
 sys.path.insert(0, str(Path(__file__).parents[1] / "benchmarks"))
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from terminal import Terminal
+from terminal import Terminal as Terminal
 
 from spoiling import without_rules
 from stillroom.clock import SystemClock
@@ -42,6 +42,25 @@ main()
 """,
 )
 """The same, but what a crash leaves is not cut to the width of the terminal."""
+STARVED = (
+    sys.executable,
+    "-c",
+    """
+import ctypes, threading, time
+from stillroom.__main__ import main
+
+hold = ctypes.PyDLL(None).usleep  # PyDLL, unlike CDLL, does not let go of Python's lock
+
+def take_turns():
+    while True:
+        time.sleep(0.005)
+        hold(5_000)
+
+threading.Thread(target=take_turns, daemon=True).start()
+main()
+""",
+)
+"""The same, but it gets the processor half the time, in slices, as where all cores are busy."""
 READY = "Quit"
 """On the key line of the first page, once it is drawn."""
 
