@@ -20,8 +20,6 @@ from stillroom.keeping.interchange.writing import FILES, export_folder
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelf_file.backups import backup_to
 
-from ..cli.conftest import stocked_once  # noqa: F401  fixture
-from ..cli.conftest import stocked_without_backup as stocked  # noqa: F401  fixture
 from ..conftest import NOW
 from .files_beside import every_file
 
@@ -39,7 +37,7 @@ def left_open(shelf: Path) -> None:
 
 @pytest.fixture(scope="session")
 def targets_once(
-    stocked_once: Path,  # noqa: F811
+    stocked_once: Path,
     tmp_path_factory: pytest.TempPathFactory,
 ) -> Path:
     """The folder that `targets` copies."""
@@ -60,7 +58,7 @@ def targets_once(
 
 
 @pytest.fixture
-def targets(stocked: Path, targets_once: Path, tmp_path: Path) -> dict[str, Path]:  # noqa: F811
+def targets(stocked: Path, targets_once: Path, tmp_path: Path) -> dict[str, Path]:
     """Every kind of file that must stay as it is."""
     folder = shutil.copytree(targets_once, tmp_path / "other")
     absent = Path(f"{stocked}-wal")
@@ -134,7 +132,7 @@ def refuse_to_write(
 @pytest.mark.parametrize("kind", KINDS)
 def test_no_command_writes_over_a_shelf_or_a_file_that_belongs_to_one(
     targets: dict[str, Path],
-    stocked: Path,  # noqa: F811
+    stocked: Path,
     tmp_path: Path,
     capsys: pytest.CaptureFixture[str],
     words: tuple[str, ...],
@@ -151,7 +149,7 @@ def test_no_command_writes_over_a_shelf_or_a_file_that_belongs_to_one(
 @pytest.mark.parametrize("kind", KINDS)
 def test_no_paper_replaces_a_shelf_or_a_file_that_belongs_to_one(
     targets: dict[str, Path],
-    stocked: Path,  # noqa: F811
+    stocked: Path,
     tmp_path: Path,
     capsys: pytest.CaptureFixture[str],
     kind: str,
@@ -227,7 +225,7 @@ def test_planning_a_restore_does_not_release_the_locks_of_the_open_shelf(
 
 @pytest.mark.parametrize("words", [("export", ""), ("export", "/"), ("export", "--json", "")])
 def test_an_export_to_an_empty_name_or_the_root_folder_is_refused(
-    stocked: Path,  # noqa: F811
+    stocked: Path,
     clock: SetClock,
     tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch,

@@ -4,7 +4,7 @@ import resource
 import shutil
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -20,10 +20,7 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
 
-from ..cli.conftest import stocked_once  # noqa: F401  fixture
-from ..cli.conftest import stocked_without_backup as stocked  # noqa: F401  fixture
 from ..screens.driving import flat, press
-from .files_beside import KILLED
 
 GROWN = """
 import os, sys
@@ -76,16 +73,17 @@ def small_disk(tmp_path: Path) -> Iterator[Path]:
     subprocess.run(["umount", "-l", str(folder)], check=True)
 
 
-def put_shelf(source: Path, folder: Path, log: str) -> Path:
-    """A shelf on the small disk, closed or as a kill leaves it."""
-    shelf = folder / "shelf.stillroom"
-    shutil.copy(source, shelf)
-    if log != "no log":
-        subprocess.run([sys.executable, "-c", KILLED, str(shelf)], check=False)
-        assert Path(f"{shelf}-wal").stat().st_size > 0
-        if log == "a log":
-            Path(f"{shelf}-shm").unlink()
-    return shelf
+@pytest.fixture
+def put_shelf(stocked_once: Path, killed_once: Path) -> Callable[[Path, str], Path]:
+    """Put a shelf into a folder, closed or as a kill leaves it, and return its path."""
+
+    def put(folder: Path, log: str) -> Path:
+        made = stocked_once if log == "no log" else killed_once
+        for ending in ("", "-wal", "-shm")[: LOGS.index(log) + 1]:
+            shutil.copy(f"{made}{ending}", folder / f"shelf.stillroom{ending}")
+        return folder / "shelf.stillroom"
+
+    return put
 
 
 def fill_up(folder: Path) -> Path:
@@ -108,7 +106,7 @@ def state(folder: Path) -> dict[str, bytes]:
 
 @pytest.mark.parametrize("log", LOGS)
 def test_with_no_byte_free_everything_except_writing_works(
-    stocked: Path,  # noqa: F811
+    put_shelf: Callable[[Path, str], Path],
     small_disk: Path,
     tmp_path: Path,
     clock: SetClock,
@@ -120,7 +118,7 @@ def test_with_no_byte_free_everything_except_writing_works(
     elsewhere.mkdir()
     monkeypatch.chdir(elsewhere)
     (elsewhere / "list.csv").write_text("herb,date,part,state\nYarrow,2026-11-01,leaf,dried\n")
-    shelf = put_shelf(stocked, small_disk, log)
+    shelf = put_shelf(small_disk, log)
     filling = fill_up(small_disk)
     if log == "a log":  # to read it without room for an index it has to be folded in
         assert run(["jars", "--json", "--shelf", str(shelf)], clock) == 0
@@ -152,12 +150,12 @@ def test_with_no_byte_free_everything_except_writing_works(
 
 @pytest.mark.parametrize("log", ["no log", "a log and its index"])
 async def test_the_screen_opens_with_no_byte_free(
-    stocked: Path,  # noqa: F811
+    put_shelf: Callable[[Path, str], Path],
     small_disk: Path,
     clock: SetClock,
     log: str,
 ) -> None:
-    shelf = put_shelf(stocked, small_disk, log)
+    shelf = put_shelf(small_disk, log)
     fill_up(small_disk)
     before = state(small_disk)
     keeper = Keeper(Store.open(shelf), clock)
@@ -174,12 +172,12 @@ async def test_the_screen_opens_with_no_byte_free(
 
 
 async def test_the_screen_opens_where_there_is_no_room_for_the_index_of_a_log(
-    stocked: Path,  # noqa: F811
+    put_shelf: Callable[[Path, str], Path],
     small_disk: Path,
     clock: SetClock,
 ) -> None:
     """The log is folded in, which makes room."""
-    shelf = put_shelf(stocked, small_disk, "a log")
+    shelf = put_shelf(small_disk, "a log")
     fill_up(small_disk)
     keeper = Keeper(Store.open(shelf), clock)
     app = StillroomApp(keeper)
@@ -220,14 +218,14 @@ def no_file_may_grow() -> Iterator[None]:
 
 @pytest.mark.parametrize("log", LOGS[:2])
 def test_a_used_up_quota_is_handled_like_a_full_disk(
-    stocked: Path,  # noqa: F811
+    put_shelf: Callable[[Path, str], Path],
     tmp_path: Path,
     clock: SetClock,
     log: str,
 ) -> None:
     """The disk itself says that it has room."""
     (tmp_path / "quota").mkdir()
-    shelf = put_shelf(stocked, tmp_path / "quota", log)
+    shelf = put_shelf(tmp_path / "quota", log)
     with no_file_may_grow():
         keeper = Keeper(Store.open(shelf), clock)
         assert len(shelves_view(keeper).jars) == 3

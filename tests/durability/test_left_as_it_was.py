@@ -21,10 +21,8 @@ from stillroom.records.store import Store
 from stillroom.screens import scanner
 from stillroom.screens.app import StillroomApp
 
-from ..cli.conftest import stocked_once  # noqa: F401  fixture
-from ..cli.conftest import stocked_without_backup as stocked  # noqa: F401  fixture
 from ..screens.hands import let_pilots_wait
-from .files_beside import KILLED, every_file
+from .files_beside import every_file
 
 COMMANDS = (
     ("today",),
@@ -62,14 +60,26 @@ os._exit(9)
 """
 
 
+@pytest.fixture(scope="session")
+def damaged_once(killed_once: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """A shelf for each kind of damage; its log holds acts and the damage."""
+    made = {}
+    for name, damage in DAMAGES.items():
+        made[name] = copy_with_log(killed_once, tmp_path_factory.mktemp("damaged"))
+        subprocess.run([sys.executable, "-c", SPOIL, str(made[name]), damage], check=False)
+    return made
+
+
 @pytest.fixture(params=DAMAGES)
-def damaged(request: pytest.FixtureRequest, stocked: Path) -> Path:  # noqa: F811
+def damaged(request: pytest.FixtureRequest, damaged_once: dict[str, Path], tmp_path: Path) -> Path:
     """A shelf whose log holds acts, and damage that no look at its pages shows."""
-    subprocess.run([sys.executable, "-c", KILLED, str(stocked)], check=False)
-    spoil = [sys.executable, "-c", SPOIL, str(stocked), DAMAGES[request.param]]
-    subprocess.run(spoil, check=False)
-    shutil.rmtree(stocked.parent / "backups", ignore_errors=True)
-    return stocked
+    return copy_with_log(damaged_once[request.param], tmp_path)
+
+
+def copy_with_log(shelf: Path, folder: Path) -> Path:
+    for ending in ("", "-wal", "-shm"):
+        shutil.copy(f"{shelf}{ending}", folder)
+    return folder / shelf.name
 
 
 def files(shelf: Path) -> dict[str, bytes]:
@@ -130,17 +140,17 @@ def test_a_program_that_met_damage_changes_nothing_when_it_closes(
     assert files(damaged) == before
 
 
-def test_an_undamaged_log_is_folded_in(stocked: Path, clock: SetClock) -> None:  # noqa: F811
-    subprocess.run([sys.executable, "-c", KILLED, str(stocked)], check=False)
-    assert run(["today", "--shelf", str(stocked)], clock) == 0
-    assert not Path(f"{stocked}-wal").exists()
-    with sqlite3.connect(stocked) as db:
+def test_an_undamaged_log_is_folded_in(killed_once: Path, tmp_path: Path, clock: SetClock) -> None:
+    shelf = copy_with_log(killed_once, tmp_path)
+    assert run(["today", "--shelf", str(shelf)], clock) == 0
+    assert not Path(f"{shelf}-wal").exists()
+    with sqlite3.connect(shelf) as db:
         assert db.execute("SELECT count(*) FROM shake").fetchone() != (0,)
     db.close()
 
 
 def test_a_screen_closed_by_damage_leaves_nothing_beside_the_shelf(
-    stocked: Path,  # noqa: F811
+    stocked: Path,
     clock: SetClock,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
@@ -170,7 +180,7 @@ def test_a_screen_closed_by_damage_leaves_nothing_beside_the_shelf(
 
 
 def test_an_unfinished_query_leaves_nothing_beside_the_shelf(
-    stocked: Path,  # noqa: F811
+    stocked: Path,
 ) -> None:
     """A value that can't be read stops the reading, and its traceback holds the query."""
     before = every_file(stocked.parent)

@@ -3,6 +3,7 @@
 import sqlite3
 from contextlib import closing
 from pathlib import Path
+from shutil import copyfile
 
 import pytest
 
@@ -16,6 +17,7 @@ from stillroom.keeping.undo import redo, undo
 from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
 
+from ..conftest import NOW, open_copy
 from ..screens.driving import flat, press
 
 ENDLESS = "(WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n) SELECT max(i) FROM n)"
@@ -59,13 +61,21 @@ STEPS = [
 ]
 
 
-@pytest.fixture
-def shelf(keeper: Keeper) -> Path:
-    """A shelf with two planks, closed."""
+@pytest.fixture(scope="module")
+def shelf_once(empty_shelf: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The file that `shelf` copies."""
+    store = open_copy(empty_shelf, tmp_path_factory.mktemp("planks") / "shelf.stillroom")
+    keeper = Keeper(store, SetClock(NOW))
     add_shelf(keeper, ShelfDraft("Larder"))
     add_shelf(keeper, ShelfDraft("Cellar"))
-    keeper.store.close()
-    return keeper.store.path
+    store.close()
+    return store.path
+
+
+@pytest.fixture
+def shelf(shelf_once: Path, shelf_file: Path) -> Path:
+    """A shelf with two planks, closed."""
+    return copyfile(shelf_once, shelf_file)
 
 
 def content(shelf: Path) -> list[str]:

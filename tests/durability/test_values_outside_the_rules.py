@@ -10,8 +10,6 @@ import pytest
 from stillroom.__main__ import run
 from stillroom.clock import SetClock
 
-from ..cli.conftest import stocked_once  # noqa: F401  fixture
-from ..cli.conftest import stocked_without_backup as stocked  # noqa: F401  fixture
 from ..cli.terminal import in_terminal
 from ..examples import IS_LONG
 from ..spoiling import without_rules
@@ -22,7 +20,7 @@ VALUES = ("", "0001-01-01", "never", "-1", -1, 1e308, float("inf"), None, b"\xff
 
 
 def test_no_value_in_any_column_causes_a_crash(
-    stocked: Path,  # noqa: F811
+    stocked: Path,
     clock: SetClock,
     tmp_path: Path,
     capsys: pytest.CaptureFixture[str],
@@ -50,7 +48,7 @@ def test_no_value_in_any_column_causes_a_crash(
     assert not crashed, "; ".join(map(str, crashed))
 
 
-def test_the_screen_closes_with_a_sentence(stocked: Path) -> None:  # noqa: F811
+def test_the_screen_closes_with_a_sentence(stocked: Path) -> None:
     with without_rules(stocked) as db:
         db.execute("UPDATE jar SET filled_on = 'http://127.0.0.1/x'")
     seen = in_terminal("--shelf", str(stocked))
