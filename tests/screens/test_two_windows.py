@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import timedelta
+from pathlib import Path
 
 import pytest
 from textual.pilot import Pilot
@@ -28,17 +29,35 @@ from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
 from stillroom.screens.kit.dialog import Dialog
 
+from ..conftest import NOW, open_copy
 from .screen_text import screen_text
 from .stocked import fill, stock
 
 Change = Callable[[Keeper], object]
 
 
+@pytest.fixture(scope="module")
+def made_once(empty_shelf: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A stocked shelf with a jar that steeps, of which each test has a copy."""
+    path = tmp_path_factory.mktemp("two windows") / "shelf.stillroom"
+    keeper = Keeper(open_copy(empty_shelf, path), SetClock(NOW))
+    fill(keeper, "Borage")
+    stock(keeper)
+    keeper.store.close()
+    return path
+
+
+@pytest.fixture
+def keeper(made_once: Path, shelf_file: Path, clock: SetClock) -> Iterator[Keeper]:
+    """The keeper of this window."""
+    store = open_copy(made_once, shelf_file)
+    yield Keeper(store, clock)
+    store.close()
+
+
 @pytest.fixture
 def elsewhere(keeper: Keeper, clock: SetClock) -> Iterator[Callable[[Change], None]]:
     """Has somebody else change the shelf, over a connection of their own."""
-    fill(keeper, "Borage")
-    stock(keeper)
     here, there = keeper.store, Store.open(keeper.store.path)
     database.initialize(here.db)
 
