@@ -29,32 +29,34 @@ def unhurried(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(choices, "TYPING_PAUSE_S", 1e6)
 
 
+WORDS: dict[str, Part | None] = {
+    **{part.value: part for part in Part},
+    "leaves": Part.LEAF,
+    "Flowers": Part.FLOWER,
+    "ROOTS": Part.ROOT,
+    "whole": Part.WHOLE_PLANT,
+    "aer": Part.AERIAL_PARTS,
+    "berries": None,
+    "stem": None,
+    "hips": None,
+    "rhizome": None,
+}
+
+
 @pytest.mark.parametrize("begun_at", [Part.LEAF, Part.FRUIT, Part.WHOLE_PLANT])
-@pytest.mark.parametrize(
-    ("word", "part"),
-    [
-        *((part.value, part) for part in Part),
-        ("leaves", Part.LEAF),
-        ("Flowers", Part.FLOWER),
-        ("ROOTS", Part.ROOT),
-        ("whole", Part.WHOLE_PLANT),
-        ("aer", Part.AERIAL_PARTS),
-        ("berries", None),
-        ("stem", None),
-        ("hips", None),
-        ("rhizome", None),
-    ],
-)
-async def test_a_typed_word_chooses_its_option_or_changes_nothing(
-    word: str, part: Part | None, begun_at: Part
-) -> None:
+async def test_a_typed_word_chooses_its_option_or_changes_nothing(begun_at: Part) -> None:
     app = OneChoice()
     async with app.run_test() as pilot:
-        choice = app.query_one(Choice)
-        choice.value = begun_at
-        choice.focus()
-        await pilot.press(*("space" if letter == " " else letter for letter in word))
-        assert choice.value == (part or begun_at)
+        for word, part in WORDS.items():
+            await app.query_one(Choice).remove()
+            choice = Choice([(each, str(each)) for each in Part], begun_at)
+            await app.mount(choice)
+            choice.focus()
+            await pilot.pause()
+            assert choice.value == begun_at
+            send(pilot, word)
+            await pilot.pause()
+            assert choice.value == (part or begun_at), word
 
 
 @pytest.mark.parametrize("typed", ["26-005.4", "96 % Rect", "Kitchen, top"])
