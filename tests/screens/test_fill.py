@@ -19,7 +19,7 @@ from stillroom.reckoning.yields import Pressing
 from stillroom.screens.app import StillroomApp
 from stillroom.screens.jar.fill import FillDialog
 
-from .driving import until
+from .driving import flat, until
 from .hands import type_in
 from .screen_text import screen_text
 
@@ -94,22 +94,19 @@ async def test_the_cautions_stay_in_view_to_the_end(pilot: Pilot[None]) -> None:
     assert "food-grade ethanol only" in said
 
 
-@pytest.mark.parametrize(
-    ("herb", "botanical", "is_warned_of"),
-    [
+async def test_a_deadly_plant_gets_a_warning_under_either_name(pilot: Pilot[None]) -> None:
+    for herb, botanical, is_warned_of in (
         ("Foxglove", "", True),
-        ("Purple bells", "Digitalis purpurea", True),
-        ("Deadly nightshade", "", True),
         ("Sage", "Salvia officinalis", False),
+        ("Purple bells", "Digitalis purpurea", True),
         ("Enchanter's nightshade", "Circaea lutetiana", False),
-    ],
-)
-async def test_a_deadly_plant_gets_a_warning_under_either_name(
-    pilot: Pilot[None], herb: str, botanical: str, is_warned_of: bool
-) -> None:
-    await typed(pilot, herb, botanical)
-    said = " ".join(screen_text(pilot.app).replace("│", " ").split())
-    assert ("deadly even in small" in said) == is_warned_of
+        ("Deadly nightshade", "", True),
+    ):
+        await type_in(pilot, "backspace", herb, "tab", "backspace", botanical, "tab")
+        names = [field.value for field in pilot.app.screen.query(Input)][:2]
+        assert names == [herb, botanical]
+        assert ("deadly even in small" in flat(pilot.app)) == is_warned_of, names
+        await type_in(pilot, "shift+tab", "shift+tab")  # back, each with all of it selected
 
 
 async def test_a_deadly_plant_needs_confirmation_and_is_marked_from_then_on(
