@@ -6,9 +6,11 @@ import sqlite3
 import subprocess
 import sys
 from contextlib import closing
+from functools import partial
 from pathlib import Path
 
 import pytest
+from rich.traceback import Traceback
 
 from stillroom.__main__ import run
 from stillroom.clock import SetClock
@@ -166,6 +168,8 @@ def test_a_screen_closed_by_damage_leaves_nothing_beside_the_shelf(
     store = Store.open(stocked)
     app = StillroomApp(Keeper(store, clock))
     let_pilots_wait(monkeypatch)
+    # Nobody reads the picture of the traceback, which would colour a dozen whole files.
+    monkeypatch.setattr("rich.traceback.Traceback", partial(Traceback, max_frames=4))
     monkeypatch.setattr(scanner, "pace_s", lambda found: 0.0)  # or the key would be held back
 
     async def start_it() -> None:
