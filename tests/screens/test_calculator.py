@@ -6,6 +6,7 @@ from datetime import date
 
 import pytest
 from textual.binding import Binding
+from textual.events import Paste
 from textual.pilot import Pilot
 from textual.widgets import Input
 
@@ -47,12 +48,12 @@ def app(keeper: Keeper) -> StillroomApp:
 
 async def opened(app: StillroomApp, pilot: Pilot[None], name: str = "fill") -> CalculatorPage:
     """The page with a calculator chosen and the keys in its form."""
+    page = app._page("calculator")
+    assert isinstance(page, CalculatorPage)
+    page.begin(name, {})  # before the page is shown, so that it shows no other form first
     await pilot.press("3")
-    await pilot.pause()
-    assert isinstance(app.screen, CalculatorPage)
-    app.screen.begin(name, {})
-    await pilot.pause()
-    return app.screen
+    assert app.screen is page
+    return page
 
 
 def form_of(page: CalculatorPage) -> CalculatorForm:
@@ -92,10 +93,11 @@ def waiting(page: CalculatorPage) -> bool:
 
 
 async def fill_in(pilot: Pilot[None], *texts: str) -> None:
-    """Type into one field after the other; blank leaves a field as it is."""
+    """Paste into one field after the other; blank leaves a field as it is."""
     for text in texts:
-        await pilot.press(*text, "tab")
-    await pilot.pause()
+        if text:
+            pilot.app.post_message(Paste(text))
+        await pilot.press("tab")
 
 
 @pytest.mark.parametrize("size", SIZES)
