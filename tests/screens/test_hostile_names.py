@@ -3,8 +3,11 @@
 import sqlite3
 from collections.abc import Iterator
 from contextlib import suppress
+from pathlib import Path
+from shutil import copyfile
 
 import pytest
+from textual.pilot import Pilot
 
 from stillroom.clock import SetClock
 from stillroom.keeping.jars.jar import note_jar, shake_all
@@ -12,9 +15,11 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import remember
 from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
+from stillroom.screens.pages import PAGES
 
+from ..conftest import NOW
 from ..spoiling import without_rules
-from .screen_text import screen_text
+from .screen_text import front_text, screen_text
 
 HOSTILE = "[/x]"
 """Markup that is wrong wherever it is read as such."""
@@ -27,6 +32,12 @@ OPENED_BY = (
     "3 down down down ctrl+o", "4", "4 e", "4 C", "4 enter", "4 tab e", "4 C", "4 tab enter", "5",
 )  # fmt: skip
 """Keys from a page, each with a name on what they open."""
+
+
+async def close_all(app: StillroomApp, pilot: Pilot[None]) -> None:
+    """Close what was opened over a page."""
+    while type(app.screen).__name__ not in {page.class_name for page in PAGES}:
+        await pilot.press("escape")
 
 
 async def test_names_are_shown_unchanged_everywhere(sample: Keeper) -> None:
@@ -42,11 +53,8 @@ async def test_names_are_shown_unchanged_everywhere(sample: Keeper) -> None:
     async with app.run_test(size=(120, 40)) as pilot:
         for keys in OPENED_BY:
             await pilot.press(*keys.split())
-            await pilot.pause()
-            assert HOSTILE in screen_text(app), keys
-            for _ in range(6):
-                await pilot.press("escape")
-            await pilot.pause()
+            assert HOSTILE in front_text(app), keys
+            await close_all(app, pilot)
     keeper.store.close()
 
 
@@ -60,12 +68,15 @@ def steering(text: str) -> set[str]:
     return {c for c in text if (c < " " and c != "\n") or "\x7f" <= c <= "\x9f"}
 
 
-@pytest.fixture
-def hostile(clock: SetClock, sample: Keeper) -> Iterator[StillroomApp]:
+@pytest.fixture(scope="module")
+def hostile_file(sample_shelf: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The sample shelf, the payload before every text that its rules let through."""
+    file = copyfile(sample_shelf, tmp_path_factory.mktemp("hostile") / "shelf.stillroom")
+    sample = Keeper(Store.open(file), SetClock(NOW))
+    remember(sample, "cautions_read", "2026-11-26")
     shake_all(sample)
     sample.store.close()
-    with without_rules(sample.store.path, with_checks=True) as db:
+    with without_rules(file, with_checks=True) as db:
         db.execute("PRAGMA foreign_keys = ON")  # kinds are held by lists of words
         for table, column in db.execute(
             """SELECT m.name, c.name FROM sqlite_schema m, pragma_table_info(m.name) c
@@ -74,7 +85,13 @@ def hostile(clock: SetClock, sample: Keeper) -> Iterator[StillroomApp]:
             about = "WHERE name = 'maker_name'" if table == "setting" else ""
             with suppress(sqlite3.IntegrityError):
                 db.execute(f"UPDATE {table} SET {column} = ? || {column} {about}", (PAYLOAD,))
-    store = Store.open(sample.store.path)
+    return file
+
+
+@pytest.fixture
+def hostile(clock: SetClock, hostile_file: Path, shelf_file: Path) -> Iterator[StillroomApp]:
+    """The program on a copy of that shelf."""
+    store = Store.open(copyfile(hostile_file, shelf_file))
     yield StillroomApp(Keeper(store, clock))
     store.close()
 
@@ -85,15 +102,12 @@ async def test_no_control_character_is_drawn(hostile: StillroomApp, page: str) -
     drawn = ""
     opened_by = [keys for keys in OPENED_BY if keys.startswith(page)]
     async with hostile.run_test(size=(120, 40), notifications=True) as pilot:
-        for keys in (*opened_by, f"{page} ?", f"{page} u", "U", "ctrl+p"):
+        for keys in (page, *opened_by, f"{page} ?", f"{page} u", "U", "ctrl+p"):
             await pilot.press(*keys.split())
-            await pilot.pause()
-            text = screen_text(hostile)
+            text = front_text(hostile)
             assert steering(text) == set(), keys
             drawn += text
-            for _ in range(4):
-                await pilot.press("escape")
-            await pilot.pause()
+            await close_all(hostile, pilot)
     assert drawn.count(SHOWN) >= len(opened_by)
 
 
