@@ -25,7 +25,7 @@ from textual.screen import Screen
 
 from stillroom.screens.in_turn import KeysInTurn
 
-from .screen_text import COUNTED, draw
+from .screen_text import COUNTED, draw_front
 
 
 async def type_in(pilot: Pilot[None], *keys: str) -> None:
@@ -187,10 +187,10 @@ def let_pilots_wait(monkeypatch: pytest.MonkeyPatch) -> None:
             refresh(screen)
 
     async def draw_and_shut_down(app: App[Any]) -> None:
-        """Draw what there is at last, even if no one has looked."""
+        """Draw what is in front at last, even if no one has looked."""
         try:
             if app.is_running and app.screen_stack:
-                draw(app)
+                draw_front(app)
         finally:
             await shut_down(app)
 

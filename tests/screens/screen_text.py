@@ -41,8 +41,8 @@ def draw_front(app: App[Any]) -> list[Strip]:
     """Draw the page or form in front; of what is behind a form nothing."""
     if not isinstance(app.screen, ModalScreen):
         return draw(app)
-    visible_screen_stack.set([])
     box = front_region(app)
+    visible_screen_stack.set([])
     lines = app.screen._compositor.render_strips()[box.y : box.bottom]
     return [line.crop(box.x, box.right) for line in lines]
 
