@@ -53,17 +53,27 @@ async def touch(pilot: Pilot[None], x: int, y: int) -> None:
 
 async def tap(pilot: Pilot[None], words: str) -> None:
     """Tap what is on the screen, its last mention."""
-    await until(pilot, lambda: words in screen_text(pilot.app))
-    await touch(pilot, *place_of(pilot, words))
+    places: list[tuple[int, int]] = []
+
+    def have_come() -> bool:
+        places.extend(places_of(pilot, words))
+        return bool(places)
+
+    await until(pilot, have_come)
+    await touch(pilot, *places[-1])
 
 
 def place_of(pilot: Pilot[None], words: str) -> tuple[int, int]:
     """Where words are on the screen."""
-    lines = list(enumerate(screen_text(pilot.app).split("\n")))
-    found = [(y, line) for y, line in lines if words in line]
+    found = places_of(pilot, words)
     assert found, screen_text(pilot.app)
-    y, line = found[-1]
-    return cell_len(line[: line.rindex(words)]), y
+    return found[-1]
+
+
+def places_of(pilot: Pilot[None], words: str) -> list[tuple[int, int]]:
+    """Where words are on each line of the screen that has them."""
+    lines = enumerate(screen_text(pilot.app).split("\n"))
+    return [(cell_len(line[: line.rindex(words)]), y) for y, line in lines if words in line]
 
 
 def mouse(kind: type[M], x: int, y: int, button: int = 0) -> M:
@@ -237,8 +247,8 @@ async def end_every_act(pilot: Pilot[None], seen: set[str], keeper: Keeper) -> N
         seen.add(words)  # once, on whichever page it comes first
         written = keeper.rows("SELECT count(*) FROM journal")
         key = f"{app.get_key_display(binding)} {binding.description}"
-        if place_of_key(pilot, key):
-            await tap_key(pilot, key)
+        if at := place_of_key(pilot, key):
+            await touch(pilot, *at)
         else:  # as the list of commands does when a line of it is tapped
             app.simulate_key(binding.key)
             await pilot.pause()
