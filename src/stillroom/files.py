@@ -134,11 +134,12 @@ def is_in_use(path: Path) -> bool:
     all of our own locks on it, https://www.sqlite.org/howtocorrupt.html, 2.2.
     """
     found = identity(path)
-    return found is not None and any(
-        identity(Path(f"{shelf.resolve()}{ending}")) == found
-        for shelf in _in_use
-        for ending in ("", *LOG_ENDINGS)
-    )
+    return found is not None and any(found in _identities(shelf) for shelf in _in_use)
+
+
+def _identities(shelf: Path) -> Iterator[tuple[int, int] | None]:
+    place = shelf.resolve()
+    return (identity(Path(f"{place}{ending}")) for ending in ("", *LOG_ENDINGS))
 
 
 def identity(path: Path) -> tuple[int, int] | None:
