@@ -20,8 +20,11 @@ def fold(text: str) -> str:
     >>> fold("  Größe des  GEFÄSSES ")
     'grosse des gefasses'
     """
-    plain = unicodedata.normalize("NFKD", text.casefold())
-    return " ".join("".join(c for c in plain if not unicodedata.combining(c)).split())
+    plain = text.casefold()
+    if not plain.isascii():
+        plain = unicodedata.normalize("NFKD", plain)
+        plain = "".join(c for c in plain if not unicodedata.combining(c))
+    return " ".join(plain.split())
 
 
 def plain_words(text: str) -> str:
