@@ -9,7 +9,7 @@ from pathlib import Path
 from shutil import copyfile
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from stillroom.clock import SetClock
@@ -38,6 +38,7 @@ from stillroom.records.file_state import OWN_SETTINGS
 from stillroom.records.store import Store
 from stillroom.records.tables import RECORDS
 
+from ..examples import examples
 from .conftest import Folder, NewShelf
 
 
@@ -226,9 +227,12 @@ def test_text_guarded_against_formulas_is_imported_exactly(text: str) -> None:
     assert not re.match(r"\s*[=+\-@\t\r\n＝＋－＠]", cell)
 
 
+@example(herb='=Sage, "grey"', note="'-1;\n＝é中", volume_ml=1000 / 3)
 @given(herb=WORDS.filter(lambda w: w.strip()), note=WORDS, volume_ml=st.floats(1e-3, 9e5))
 @settings(
-    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=examples(50),
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 def test_any_name_note_and_volume_is_imported_as_it_was_exported(
     herb: str,
