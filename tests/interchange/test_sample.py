@@ -24,8 +24,8 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelf_file.check import check
 from stillroom.keeping.shelf_file.sample import SAMPLE_FOLDER, open_sample
 from stillroom.keeping.undo import undo, undoable
-from stillroom.records.store import Store
 
+from ..conftest import open_copy
 from ..make_sample_shelf import TODAY, make_sample_shelf
 from .conftest import Folder
 
@@ -42,18 +42,21 @@ DAYS = [
 ]
 
 
-def opened_on(day: date, folder: Path, hour: int = 5) -> Keeper:
-    """The sample, opened early on a day."""
+def opened_on(day: date, new: Path, folder: Path, hour: int = 5) -> Keeper:
+    """The sample, opened early on a day, in a copy of a new shelf."""
+    copyfile(new, folder / "sample.stillroom")
     return open_sample(SetClock(datetime(day.year, day.month, day.day, hour, tzinfo=UTC)), folder)
 
 
 @pytest.fixture(scope="module")
-def sample_of(tmp_path_factory: pytest.TempPathFactory) -> Callable[[date], Path]:
+def sample_of(
+    new_shelf_file: Path, tmp_path_factory: pytest.TempPathFactory
+) -> Callable[[date], Path]:
     """The file of the sample as it is opened on a day, read in once for each."""
 
     @cache
     def make(day: date) -> Path:
-        keeper = opened_on(day, tmp_path_factory.mktemp("sample"))
+        keeper = opened_on(day, new_shelf_file, tmp_path_factory.mktemp("sample"))
         keeper.store.close()
         return keeper.store.path
 
@@ -65,12 +68,12 @@ def sample_on(sample_of: Callable[[date], Path], shelf_file: Path) -> Iterator[S
     """Opens a copy of the sample early on a day."""
     with ExitStack() as opened:
 
-        def open_copy(day: date) -> Keeper:
-            store = Store.open(copyfile(sample_of(day), shelf_file))
+        def open_on(day: date) -> Keeper:
+            store = open_copy(sample_of(day), shelf_file)
             opened.callback(store.close)
             return Keeper(store, SetClock(datetime(day.year, day.month, day.day, 5, tzinfo=UTC)))
 
-        yield open_copy
+        yield open_on
 
 
 @pytest.mark.parametrize("day", DAYS, ids=str)
@@ -207,8 +210,10 @@ def test_the_sample_shelf_is_made_again_with_the_same_bytes(tmp_path: Path) -> N
         assert (SAMPLE_FOLDER / name).read_bytes() == content, name
 
 
-def test_the_sample_shelf_exports_its_own_bytes_on_its_own_day(tmp_path: Path) -> None:
-    keeper = opened_on(TODAY, tmp_path, hour=20)
+def test_the_sample_shelf_exports_its_own_bytes_on_its_own_day(
+    new_shelf_file: Path, tmp_path: Path
+) -> None:
+    keeper = opened_on(TODAY, new_shelf_file, tmp_path, hour=20)
     export_folder(keeper, tmp_path / "out")
     keeper.store.close()
     for name, content in Folder(tmp_path / "out").bytes().items():
