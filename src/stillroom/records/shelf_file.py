@@ -163,10 +163,10 @@ def tables_with_broken_rules(path: Path) -> list[str]:
     """
     found = []
     with closing(connect(path, looking_mode(path))) as shelf, closing(_in_memory(shelf)) as copy:
-        # To drop 200 triggers one by one would take a good deal longer.
-        copy.execute("PRAGMA writable_schema = ON")
-        copy.execute("DELETE FROM sqlite_schema WHERE type IN ('trigger', 'index') AND sql <> ''")
-        copy.execute("PRAGMA writable_schema = RESET")
+        for kind, name in copy.execute(
+            "SELECT type, name FROM sqlite_schema WHERE type IN ('trigger', 'index') AND sql <> ''"
+        ).fetchall():
+            copy.execute(f'DROP {kind} "{name}"')
         tables = copy.execute(
             "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite!_%' "
             "ESCAPE '!' ORDER BY name"
