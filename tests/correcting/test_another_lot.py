@@ -5,7 +5,6 @@ from contextlib import contextmanager
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
-from shutil import copyfile
 from typing import Any
 
 import pytest
@@ -35,9 +34,9 @@ from stillroom.paper.batch_record import batch_record
 from stillroom.paper.document import as_text
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import HerbCame, HerbMovementKind
-from stillroom.records.store import Store
 
 from ..builders import LOT_CAME_ON, bottled, filled, gathered, spirit, strained
+from ..conftest import open_copy
 from .histories import differences, told_by
 from .sweep import rows
 
@@ -46,7 +45,7 @@ FILLED_ON = date(2026, 11, 15)
 
 @contextmanager
 def shelf(path: Path, empty: Path, at: SetClock) -> Iterator[Keeper]:
-    store = Store.open(copyfile(empty, path))
+    store = open_copy(empty, path)
     yield Keeper(store, SetClock(at.now()))
     store.close()
 

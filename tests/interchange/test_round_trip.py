@@ -6,7 +6,6 @@ import json
 import re
 from collections.abc import Callable
 from pathlib import Path
-from shutil import copyfile
 
 import pytest
 from hypothesis import HealthCheck, example, given, settings
@@ -38,6 +37,7 @@ from stillroom.records.file_state import OWN_SETTINGS
 from stillroom.records.store import Store
 from stillroom.records.tables import RECORDS
 
+from ..conftest import open_copy
 from ..examples import examples
 from .conftest import Folder, NewShelf
 
@@ -243,7 +243,7 @@ def test_any_name_note_and_volume_is_imported_as_it_was_exported(
     tmp_path_factory: pytest.TempPathFactory,
 ) -> None:
     place = tmp_path_factory.mktemp("shelves")
-    one = Keeper(Store.open(copyfile(new_shelf_file, place / "one")), clock)
+    one = Keeper(open_copy(new_shelf_file, place / "one"), clock)
     try:
         fill_jar(one, _jar(one, herb, note, volume_ml))
     except StillroomError:
@@ -252,7 +252,7 @@ def test_any_name_note_and_volume_is_imported_as_it_was_exported(
     export_folder(one, place / "a")
     noted = one.rows("SELECT note FROM jar"), one.rows("SELECT name FROM herb")
     one.store.close()
-    two = Keeper(Store.open(copyfile(new_shelf_file, place / "two")), clock)
+    two = Keeper(open_copy(new_shelf_file, place / "two"), clock)
     report = import_folder(two, place / "a")
     assert report.bad == ()
     assert (two.rows("SELECT note FROM jar"), two.rows("SELECT name FROM herb")) == noted
