@@ -54,3 +54,21 @@ def test_the_screen_closes_with_a_sentence(stocked: Path) -> None:
     seen = in_terminal("--shelf", str(stocked))
     assert "holds an impossible value, in jar" in " ".join(seen.out.split())
     assert (seen.code, seen.is_restored) == (2, True)
+
+
+def test_an_index_with_the_page_of_another_is_reported(
+    sample_shelf: Path, shelf_file: Path, clock: SetClock, capsys: pytest.CaptureFixture[str]
+) -> None:
+    shutil.copy(sample_shelf, shelf_file)
+    names = "batch_input_by_source", "sqlite_autoindex_cupboard_movement_kind_1"
+    with closing(sqlite3.connect(shelf_file)) as db:
+        root = "SELECT (rootpage - 1) * page_size FROM sqlite_schema, pragma_page_size WHERE name=?"
+        to, of = (db.execute(root, (name,)).fetchone()[0] for name in names)
+        (size,) = db.execute("PRAGMA page_size").fetchone()
+    data = bytearray(shelf_file.read_bytes())
+    data[to : to + size] = data[of : of + size]
+    shelf_file.write_bytes(data)
+    assert run(["today", "--shelf", str(shelf_file)], clock) == 2
+    said = capsys.readouterr().err
+    assert "is damaged: row 7 missing from index batch_input_by_source. Restore a backup." in said
+    assert len(said.splitlines()) == 1

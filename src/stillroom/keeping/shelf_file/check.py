@@ -36,13 +36,15 @@ def check(keeper: Keeper) -> list[Finding]:
 
 
 def broken_values(keeper: Keeper) -> str:
-    """In a sentence, which tables hold a value that they cannot have; blank where none does."""
-    tables = tables_with_broken_rules(keeper.store.path)
-    if not tables:
-        return ""
-    return (
-        f"{keeper.store.path} holds an impossible value, in {', '.join(tables)}. Restore a backup."
-    )
+    """In a sentence, which tables hold a value that they cannot have, or what else is damaged.
+
+    Blank where nothing is. An index that is damaged gives impossible values for sound rows.
+    """
+    path = keeper.store.path
+    if tables := tables_with_broken_rules(path):
+        return f"{path} holds an impossible value, in {', '.join(tables)}. Restore a backup."
+    ((said,), *_) = keeper.rows("PRAGMA integrity_check(1)")
+    return "" if said == "ok" else f"{path} is damaged: {said}. Restore a backup."
 
 
 def _volumes(keeper: Keeper) -> Callable[[float], str]:
