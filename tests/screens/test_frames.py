@@ -1,13 +1,20 @@
 """How often the screen is drawn, laid out and styled for a key: never twice where once will do."""
 
+from typing import Any
+
 import pytest
 from textual.css.stylesheet import Stylesheet
 from textual.dom import DOMNode
+from textual.layout import ArrangeResult
+from textual.layouts.horizontal import HorizontalLayout
+from textual.widget import Widget
 
 from stillroom.keeping.keeper import Keeper
 from stillroom.screens import scanner
 from stillroom.screens.app import StillroomApp
 from stillroom.screens.jar.fill import FillDialog
+from stillroom.screens.kit.fields import Pair
+from stillroom.screens.kit.placed_once import PlacedOnce
 from stillroom.screens.kit.table import Table
 from stillroom.screens.pages import PAGES
 from stillroom.screens.shelves.board import Board
@@ -104,6 +111,33 @@ async def test_a_form_is_styled_once(stocked: Keeper, monkeypatch: pytest.Monkey
         again = len([node for node in styled if node in fields]) - len(fields)
         # Some change a class as the form sets itself up.
         assert again < len(fields) / 2
+
+
+async def test_pairs_of_fields_are_placed_half_as_often_as_textual_would(
+    stocked: Keeper, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Textual lays a widget out again once it knows how much there is to scroll in it."""
+    place = HorizontalLayout.arrange
+    counts = []
+    for is_ours in (True, False):
+        count = 0
+
+        def placed(
+            layout: HorizontalLayout, parent: Widget, *args: Any, **more: Any
+        ) -> ArrangeResult:
+            nonlocal count
+            count += isinstance(parent, Pair)
+            return place(layout, parent, *args, **more)
+
+        app = StillroomApp(stocked)
+        async with app.run_test(size=(100, 30)) as pilot:
+            if not is_ours:
+                monkeypatch.delattr(PlacedOnce, "virtual_size")
+            monkeypatch.setattr(HorizontalLayout, "arrange", placed)
+            await press(pilot, "n")
+            assert app.screen.query(Pair)
+        counts.append(count)
+    assert counts[0] <= counts[1] / 2
 
 
 async def test_most_page_keys_do_not_wait_for_a_scanner(
