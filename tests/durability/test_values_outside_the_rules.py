@@ -11,10 +11,10 @@ from stillroom.__main__ import run
 from stillroom.clock import SetClock
 
 from ..cli.terminal import in_terminal
-from ..examples import IS_LONG
+from ..examples import IS_LONG, SHORT
 from ..spoiling import without_rules
 
-EVERY = 1 if IS_LONG else 10
+EVERY = 1 if IS_LONG else SHORT
 """Which columns are tried: one in so many, each with the next value."""
 VALUES = ("", "0001-01-01", "never", "-1", -1, 1e308, float("inf"), None, b"\xff\x00")
 

@@ -8,4 +8,4 @@ from .program import Place
 
 
 def test_random_keys_clicks_and_resizes_cause_no_crash(place: Place) -> None:
-    Trial(place, Monkey(Random(273))).run(examples(600))
+    Trial(place, Monkey(Random(273))).run(examples(1200))
