@@ -3,6 +3,7 @@
 import gc
 import os
 from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from shutil import copyfile
@@ -128,18 +129,26 @@ def open_copy(made: Path, shelf_file: Path) -> Store:
         return Store.open(copyfile(made, shelf_file))
 
 
+@contextmanager
+def keeper_of_copy(made: Path, shelf_file: Path, clock: SetClock) -> Iterator[Keeper]:
+    """A keeper of a copy of a shelf that this session made; the shelf is closed at the end."""
+    store = open_copy(made, shelf_file)
+    try:
+        yield Keeper(store, clock)
+    finally:
+        store.close()
+
+
 @pytest.fixture
 def keeper(shelf_file: Path, clock: SetClock, empty_shelf: Path) -> Iterator[Keeper]:
     """A keeper of an empty shelf."""
-    store = open_copy(empty_shelf, shelf_file)
-    yield Keeper(store, clock)
-    store.close()
+    with keeper_of_copy(empty_shelf, shelf_file, clock) as keeper:
+        yield keeper
 
 
 @pytest.fixture
 def sample(shelf_file: Path, clock: SetClock, sample_shelf: Path) -> Iterator[Keeper]:
     """A keeper of the sample shelf, whose cautions have been read."""
-    keeper = Keeper(open_copy(sample_shelf, shelf_file), clock)
-    remember(keeper, "cautions_read", "2026-11-26")
-    yield keeper
-    keeper.store.close()
+    with keeper_of_copy(sample_shelf, shelf_file, clock) as keeper:
+        remember(keeper, "cautions_read", "2026-11-26")
+        yield keeper

@@ -45,7 +45,7 @@ from stillroom.records.file_state import OWN_SETTINGS
 from stillroom.records.store import Store
 
 from ..builders import bottled, filled, spirit, strained
-from ..conftest import NOW, open_copy
+from ..conftest import NOW, keeper_of_copy, open_copy
 
 LAST = NOW + timedelta(days=28)
 """When the days that `stock` lives at a shelf are over."""
@@ -70,10 +70,9 @@ def new_shelf(tmp_path: Path, clock: SetClock, new_shelf_file: Path) -> Iterator
 @pytest.fixture
 def stocked(shelf_file: Path, clock: SetClock, stocked_once: Path) -> Iterator[Keeper]:
     """A small shelf with at least one line of every kind of record, at the end of its days."""
-    store = open_copy(stocked_once, shelf_file)
     clock.moment = LAST
-    yield Keeper(store, clock)
-    store.close()
+    with keeper_of_copy(stocked_once, shelf_file, clock) as keeper:
+        yield keeper
 
 
 def stock(keeper: Keeper, clock: SetClock) -> None:

@@ -32,7 +32,7 @@ from stillroom.quantities import UnitSystem
 from stillroom.records.store import Store
 
 from ..builders import calendula
-from ..conftest import NOW, open_copy
+from ..conftest import NOW, keeper_of_copy
 from ..spoiling import without_rules
 from .conftest import tincture_in_bottles
 
@@ -45,28 +45,26 @@ def whole_shelf(empty_shelf: Path, tmp_path_factory: pytest.TempPathFactory) -> 
     bottle 4; 26-004 steeps.
     """
     path = tmp_path_factory.mktemp("whole") / "shelf.stillroom"
-    keeper = Keeper(open_copy(empty_shelf, path), SetClock(NOW))
-    spirit = add_spirit(keeper, SpiritDraft("Vodka", 40, 700))
-    one, two = tincture_in_bottles(keeper, "Fennel", sizes_ml=(50, 50), spirit_id=spirit)
-    (three,) = tincture_in_bottles(keeper, "Ginger", sizes_ml=(100,))
-    parts = (BlendPartDraft(one.bottle_id, 20), BlendPartDraft(three.bottle_id, 20))
-    blend = make_blend(keeper, BlendDraft("Warming blend", parts, keeper.today))
-    filled = (BottleDraft(30, 30),)
-    bottle_up(keeper, BottlingDraft(blend.tincture_id, filled, keeper.today))
-    take_out(keeper, two.bottle_id, 10)
-    pour_together(keeper, one.bottle_id, two.bottle_id)
-    shake(keeper, calendula(keeper).jar_id)
-    keep_formula(keeper, FormulaDraft("Warming", (FormulaPartDraft("Fennel", 1),)))
-    keeper.store.close()
+    with keeper_of_copy(empty_shelf, path, SetClock(NOW)) as keeper:
+        spirit = add_spirit(keeper, SpiritDraft("Vodka", 40, 700))
+        one, two = tincture_in_bottles(keeper, "Fennel", sizes_ml=(50, 50), spirit_id=spirit)
+        (three,) = tincture_in_bottles(keeper, "Ginger", sizes_ml=(100,))
+        parts = (BlendPartDraft(one.bottle_id, 20), BlendPartDraft(three.bottle_id, 20))
+        blend = make_blend(keeper, BlendDraft("Warming blend", parts, keeper.today))
+        filled = (BottleDraft(30, 30),)
+        bottle_up(keeper, BottlingDraft(blend.tincture_id, filled, keeper.today))
+        take_out(keeper, two.bottle_id, 10)
+        pour_together(keeper, one.bottle_id, two.bottle_id)
+        shake(keeper, calendula(keeper).jar_id)
+        keep_formula(keeper, FormulaDraft("Warming", (FormulaPartDraft("Fennel", 1),)))
     return path
 
 
 @pytest.fixture
 def whole(whole_shelf: Path, shelf_file: Path, clock: SetClock) -> Iterator[Keeper]:
     """A keeper of a shelf with something in every table."""
-    store = open_copy(whole_shelf, shelf_file)
-    yield Keeper(store, clock)
-    store.close()
+    with keeper_of_copy(whole_shelf, shelf_file, clock) as keeper:
+        yield keeper
 
 
 def test_a_shelf_written_by_its_use_cases_has_no_problems(whole: Keeper) -> None:

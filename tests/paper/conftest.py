@@ -28,7 +28,7 @@ from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import LiquidKind
 
 from ..builders import bottled, filled, strained
-from ..conftest import NOW, open_copy
+from ..conftest import NOW, keeper_of_copy
 
 
 @dataclass(frozen=True)
@@ -56,9 +56,9 @@ def _bottled(
 def worked_once(empty_shelf: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Worked]:
     """The file that `keeper` copies for a test that asks for `worked`, and what is in it."""
     path = tmp_path_factory.mktemp("worked") / "shelf.stillroom"
-    keeper = Keeper(open_copy(empty_shelf, path), clock := SetClock(NOW))
-    made = work(keeper, clock)
-    keeper.store.close()
+    clock = SetClock(NOW)
+    with keeper_of_copy(empty_shelf, path, clock) as keeper:
+        made = work(keeper, clock)
     return path, made
 
 
@@ -69,9 +69,8 @@ def keeper(
     """A keeper of an empty shelf, or of the worked one where the test asks for that."""
     is_worked = "worked" in request.fixturenames
     made = request.getfixturevalue("worked_once")[0] if is_worked else empty_shelf
-    store = open_copy(made, shelf_file)
-    yield Keeper(store, clock)
-    store.close()
+    with keeper_of_copy(made, shelf_file, clock) as keeper:
+        yield keeper
 
 
 @pytest.fixture

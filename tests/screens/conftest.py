@@ -2,16 +2,14 @@
 
 from collections.abc import Iterator
 from pathlib import Path
-from shutil import copyfile
 
 import pytest
 
 from stillroom.clock import SetClock
 from stillroom.keeping.keeper import Keeper
-from stillroom.records.store import Store
 from stillroom.screens import afar, scanner
 
-from ..conftest import NOW, open_copy
+from ..conftest import NOW, keeper_of_copy
 from .hands import let_pilots_wait, parse_styles_once
 from .stocked import stock
 
@@ -48,15 +46,13 @@ def scanner_on(slow_hands: None, monkeypatch: pytest.MonkeyPatch) -> None:
 def stocked_once(empty_shelf: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The file that `stocked` copies."""
     path = tmp_path_factory.mktemp("stocked") / "shelf.stillroom"
-    keeper = Keeper(Store.open(copyfile(empty_shelf, path)), SetClock(NOW))
-    stock(keeper)
-    keeper.store.close()
+    with keeper_of_copy(empty_shelf, path, SetClock(NOW)) as keeper:
+        stock(keeper)
     return path
 
 
 @pytest.fixture
 def stocked(shelf_file: Path, clock: SetClock, stocked_once: Path) -> Iterator[Keeper]:
     """A keeper of a shelf with three bottles, a tincture still to be bottled, and a cupboard."""
-    store = open_copy(stocked_once, shelf_file)
-    yield Keeper(store, clock)
-    store.close()
+    with keeper_of_copy(stocked_once, shelf_file, clock) as keeper:
+        yield keeper

@@ -28,7 +28,7 @@ from stillroom.screens.kit.choice import Pick
 from stillroom.screens.kit.fields import Entry
 from stillroom.screens.pages import PAGES
 
-from ..conftest import NOW, open_copy
+from ..conftest import NOW, keeper_of_copy
 from .driving import SIZES, flat, press, until
 from .screen_text import screen_text
 from .stocked import bottled, fill, stock, strained
@@ -154,21 +154,19 @@ KEYS = {
 def drawn_from_once(empty_shelf: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The file that `drawn_from` copies."""
     path = tmp_path_factory.mktemp("drawn from") / "shelf.stillroom"
-    keeper = Keeper(open_copy(empty_shelf, path), SetClock(NOW))
-    fill(keeper, "Borage")
-    stock(keeper)
-    for row in bottle_rows(keeper):
-        take_out(keeper, row.bottle_id, 5)
-    keeper.store.close()
+    with keeper_of_copy(empty_shelf, path, SetClock(NOW)) as keeper:
+        fill(keeper, "Borage")
+        stock(keeper)
+        for row in bottle_rows(keeper):
+            take_out(keeper, row.bottle_id, 5)
     return path
 
 
 @pytest.fixture
 def drawn_from(drawn_from_once: Path, shelf_file: Path, clock: SetClock) -> Iterator[Keeper]:
     """A keeper of a jar that steeps and a stock of which something was drawn."""
-    store = open_copy(drawn_from_once, shelf_file)
-    yield Keeper(store, clock)
-    store.close()
+    with keeper_of_copy(drawn_from_once, shelf_file, clock) as keeper:
+        yield keeper
 
 
 @pytest.mark.parametrize("where", KEYS)

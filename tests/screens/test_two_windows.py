@@ -29,7 +29,7 @@ from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
 from stillroom.screens.kit.dialog import Dialog
 
-from ..conftest import NOW, open_copy
+from ..conftest import NOW, keeper_of_copy
 from .screen_text import screen_text
 from .stocked import fill, stock
 
@@ -40,19 +40,17 @@ Change = Callable[[Keeper], object]
 def made_once(empty_shelf: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A stocked shelf with a jar that steeps, of which each test has a copy."""
     path = tmp_path_factory.mktemp("two windows") / "shelf.stillroom"
-    keeper = Keeper(open_copy(empty_shelf, path), SetClock(NOW))
-    fill(keeper, "Borage")
-    stock(keeper)
-    keeper.store.close()
+    with keeper_of_copy(empty_shelf, path, SetClock(NOW)) as keeper:
+        fill(keeper, "Borage")
+        stock(keeper)
     return path
 
 
 @pytest.fixture
 def keeper(made_once: Path, shelf_file: Path, clock: SetClock) -> Iterator[Keeper]:
     """The keeper of this window."""
-    store = open_copy(made_once, shelf_file)
-    yield Keeper(store, clock)
-    store.close()
+    with keeper_of_copy(made_once, shelf_file, clock) as keeper:
+        yield keeper
 
 
 @pytest.fixture

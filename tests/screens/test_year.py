@@ -25,7 +25,7 @@ from stillroom.screens.trace.page import HerbPage
 from stillroom.screens.year.page import YearPage
 from stillroom.screens.year.people import PersonPage
 
-from ..conftest import NOW, open_copy
+from ..conftest import NOW, keeper_of_copy
 from .driving import SIZES, flat, press, turn_to, type_into
 from .screen_text import screen_text
 
@@ -37,12 +37,11 @@ def used_once(
     """The file that `used` copies, and the moment it was left at."""
     clock = SetClock(NOW)
     path = tmp_path_factory.mktemp("used") / "shelf.stillroom"
-    keeper = Keeper(open_copy(stocked_once, path), clock)
-    row = next(r for r in bottle_rows(keeper) if r.code == "26-001.1")
-    for _ in range(8):
-        clock.advance(days=7)
-        take_out(keeper, row.bottle_id, 25)
-    keeper.store.close()
+    with keeper_of_copy(stocked_once, path, clock) as keeper:
+        row = next(r for r in bottle_rows(keeper) if r.code == "26-001.1")
+        for _ in range(8):
+            clock.advance(days=7)
+            take_out(keeper, row.bottle_id, 25)
     return path, clock
 
 
@@ -51,9 +50,8 @@ def used(used_once: tuple[Path, SetClock], shelf_file: Path, clock: SetClock) ->
     """The stocked shelf after two months of use."""
     made, then = used_once
     clock.moment = then.moment
-    store = open_copy(made, shelf_file)
-    yield Keeper(store, clock)
-    store.close()
+    with keeper_of_copy(made, shelf_file, clock) as keeper:
+        yield keeper
 
 
 async def opened(app: StillroomApp, pilot: Pilot[None], part: str = "Ahead") -> YearPage:
