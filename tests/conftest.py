@@ -132,11 +132,11 @@ def open_copy(made: Path, shelf_file: Path) -> Store:
 @contextmanager
 def keeper_of_copy(made: Path, shelf_file: Path, clock: SetClock) -> Iterator[Keeper]:
     """A keeper of a copy of a shelf that this session made; the shelf is closed at the end."""
-    store = open_copy(made, shelf_file)
+    keeper = Keeper(open_copy(made, shelf_file), clock)
     try:
-        yield Keeper(store, clock)
+        yield keeper
     finally:
-        store.close()
+        keeper.store.close()  # another one, if a backup was restored
 
 
 @pytest.fixture

@@ -8,13 +8,12 @@ from pathlib import Path
 import pytest
 from textual.pilot import Pilot
 
-from stillroom.clock import SetClock, SystemClock
+from stillroom.clock import SetClock
 from stillroom.keeping.cupboard.cupboard import add_shelf
 from stillroom.keeping.drafts import ShelfDraft
 from stillroom.keeping.jars.jar import mark_covered, shake
 from stillroom.keeping.jars.shelves import jar_card, shelves_view
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.shelf_file.sample import open_sample
 from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
 from stillroom.screens.drawing.letters import big
@@ -332,10 +331,9 @@ async def test_letters_typed_while_a_form_opens_change_nothing_on_the_shelf(
     assert [type(s).__name__ for s in pilot.app.screen_stack] == ["ShelvesPage", "FillDialog"]
 
 
-async def test_at_80_by_24_twelve_jars_of_the_sample_shelf_are_visible(tmp_path: Path) -> None:
-    keeper = open_sample(SystemClock(), tmp_path)
-    jars = shelves_view(keeper).jars
-    app = StillroomApp(keeper, is_sample=True)
+async def test_at_80_by_24_twelve_jars_of_the_sample_shelf_are_visible(sample: Keeper) -> None:
+    jars = shelves_view(sample).jars
+    app = StillroomApp(sample, is_sample=True)
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause()
         lines = text(pilot).splitlines()
@@ -348,7 +346,7 @@ async def test_at_80_by_24_twelve_jars_of_the_sample_shelf_are_visible(tmp_path:
             said = " ".join(figures)
             assert card.part.split()[0] in said
             assert card.condition in said
-            days = card.days_left(keeper.today)
+            days = card.days_left(sample.today)
             figure = "DUE" if days == 0 else str(days) if days > 0 else f"+{-days}"
             drawn = big(figure)
             assert drawn is not None
@@ -362,7 +360,6 @@ async def test_at_80_by_24_twelve_jars_of_the_sample_shelf_are_visible(tmp_path:
         await pilot.pause()
         assert " ".join(f"{jars[8].code} {jars[8].herb}".split()) in flat(app)
         assert "the level is full when due" in flat(app)
-    keeper.store.close()
 
 
 async def test_tab_cycles_through_the_jars_that_need_more_than_a_shake(

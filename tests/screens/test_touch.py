@@ -1,6 +1,5 @@
 """By mouse alone: every page and every act can be reached, filled in and ended by tapping."""
 
-from pathlib import Path
 from typing import Any, TypeVar
 
 from rich.cells import cell_len
@@ -12,10 +11,8 @@ from textual.screen import Screen
 from textual.widget import Widget
 from textual.widgets import OptionList
 
-from stillroom.clock import SetClock
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.shelf_file.sample import open_sample
 from stillroom.screens.app import StillroomApp
 from stillroom.screens.bottles.bottle import BottlePage
 from stillroom.screens.cupboard.page import CupboardPage
@@ -100,14 +97,11 @@ async def drag(pilot: Pilot[None], x: int, y: int, to_y: int) -> None:
     await pilot.pause()
 
 
-async def test_everything_is_reached_by_tapping_at_60_by_25(
-    clock: SetClock, tmp_path: Path
-) -> None:
-    keeper = open_sample(clock, tmp_path)
-    app = StillroomApp(keeper, is_sample=True)
+async def test_everything_is_reached_by_tapping_at_60_by_25(sample: Keeper) -> None:
+    app = StillroomApp(sample, is_sample=True)
 
     def shaken() -> int:
-        return sum(jar.shaken for jar in shelves_view(keeper).jars)
+        return sum(jar.shaken for jar in shelves_view(sample).jars)
 
     async with app.run_test(size=(60, 25)) as pilot:
         for entry in (*PAGES[1:], PAGES[0]):  # every page from the one before

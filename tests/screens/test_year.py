@@ -14,7 +14,6 @@ from stillroom.keeping.bottles.stock import take_out
 from stillroom.keeping.cupboard.lots import add_lot
 from stillroom.keeping.drafts import HerbLotDraft
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.shelf_file.sample import open_sample
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import HerbCame
 from stillroom.screens.app import StillroomApp
@@ -105,10 +104,8 @@ async def test_ahead_lists_first_what_must_start_first(used: Keeper, size: tuple
         assert (rate in flat(app)) == (size[1] >= 30)
 
 
-async def test_twelve_rows_are_visible_at_80_by_24_whatever_the_details(
-    clock: SetClock, tmp_path: Path
-) -> None:
-    app = StillroomApp(open_sample(clock, tmp_path), is_sample=True)
+async def test_twelve_rows_are_visible_at_80_by_24_whatever_the_details(sample: Keeper) -> None:
+    app = StillroomApp(sample, is_sample=True)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot)
         # As worked by hand in tests/cli/test_plan_by_hand.py.
