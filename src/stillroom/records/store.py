@@ -342,6 +342,9 @@ class Store:
             raise StoreError(
                 f"The shelf {self.path} can't be brought up to date. {error}"
             ) from error
+        except BaseException:  # ctrl+c, say: whoever asked for the shelf has none to close
+            self.close()
+            raise
 
 
 def _make_new(path: Path) -> None:
