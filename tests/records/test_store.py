@@ -353,6 +353,25 @@ def test_a_migration_that_fails_leaves_the_shelf_as_it_was(
     Store.open(shelf_file).close()
 
 
+def test_a_migration_that_is_interrupted_leaves_the_shelf_as_it_was(
+    keeper: Keeper, shelf_file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    keeper.store.close()
+    before = shelf_file.read_bytes()
+
+    def interrupt(done: float) -> None:
+        if done:
+            raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        second_schema(patch)
+        with pytest.raises(KeyboardInterrupt):
+            Store.open(shelf_file, on_update=interrupt)
+    assert shelf_file.read_bytes() == before
+    assert [path.name for path in shelf_file.parent.glob("*shelf*")] == [shelf_file.name]
+    Store.open(shelf_file).close()
+
+
 def test_a_migration_that_ends_inside_a_statement_raises_an_error(
     keeper: Keeper, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -335,16 +335,15 @@ class Store:
             # The main file's header must hold the version, for a program that reads nothing else.
             self.db.execute_sql("PRAGMA wal_checkpoint(TRUNCATE)")
             on_update(1)
-        except (DatabaseError, StoreError) as error:
+        except BaseException as error:  # ctrl+c as well: whoever asked has no shelf to close
             if copy and self.schema_version == version:
                 copy.unlink(missing_ok=True)  # or each further attempt would leave one more
             self.close()
+            if not isinstance(error, (DatabaseError, StoreError)):
+                raise
             raise StoreError(
                 f"The shelf {self.path} can't be brought up to date. {error}"
             ) from error
-        except BaseException:  # ctrl+c, say: whoever asked for the shelf has none to close
-            self.close()
-            raise
 
 
 def _make_new(path: Path) -> None:
