@@ -23,8 +23,8 @@ DAYS = 52
 @pytest.fixture(scope="module")
 def used_once(stocked_once: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The file that `used` copies."""
-    path = copyfile(stocked_once, tmp_path_factory.mktemp("used") / "shelf.stillroom")
-    with drawn_weekly(path, 30):
+    path = tmp_path_factory.mktemp("used") / "shelf.stillroom"
+    with drawn_weekly(stocked_once, path, 30):
         pass
     return path
 

@@ -19,8 +19,8 @@ from .weekly import WEEKS, drawn_weekly
 @pytest.fixture(scope="module")
 def used_once(stocked_once: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The file that `used` copies."""
-    path = copyfile(stocked_once, tmp_path_factory.mktemp("used") / "shelf.stillroom")
-    with drawn_weekly(path, 20, person="Ada") as (keeper, bottle_id):
+    path = tmp_path_factory.mktemp("used") / "shelf.stillroom"
+    with drawn_weekly(stocked_once, path, 20, person="Ada") as (keeper, bottle_id):
         take_out(keeper, bottle_id, 5, kind=MovementKind.SPILL)
     return path
 

@@ -8,21 +8,21 @@ from stillroom.clock import SetClock
 from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.bottles.stock import take_out
 from stillroom.keeping.keeper import Keeper
-from stillroom.records.store import Store
 
-from ..conftest import NOW
+from ..conftest import NOW, keeper_of_copy
 
 WEEKS = 6
 
 
 @contextmanager
-def drawn_weekly(path: Path, volume_ml: float, *, person: str = "") -> Iterator[tuple[Keeper, int]]:
-    """Draw so much for six weeks; gives the keeper and the bottle's id for what comes after."""
+def drawn_weekly(
+    made: Path, path: Path, volume_ml: float, *, person: str = ""
+) -> Iterator[tuple[Keeper, int]]:
+    """Draw so much for six weeks on a copy; gives its keeper and the bottle's id for more."""
     clock = SetClock(NOW)
-    keeper = Keeper(Store.open(path), clock)
-    bottle_id = next(row.bottle_id for row in bottle_rows(keeper) if row.code == "26-001.1")
-    for _ in range(WEEKS):
-        clock.advance(days=7)
-        take_out(keeper, bottle_id, volume_ml, person=person)
-    yield keeper, bottle_id
-    keeper.store.close()
+    with keeper_of_copy(made, path, clock) as keeper:
+        bottle_id = next(row.bottle_id for row in bottle_rows(keeper) if row.code == "26-001.1")
+        for _ in range(WEEKS):
+            clock.advance(days=7)
+            take_out(keeper, bottle_id, volume_ml, person=person)
+        yield keeper, bottle_id

@@ -36,7 +36,7 @@ from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import HerbCame, HerbMovementKind
 
 from ..builders import LOT_CAME_ON, bottled, filled, gathered, spirit, strained
-from ..conftest import open_copy
+from ..conftest import keeper_of_copy
 from .histories import differences, told_by
 from .sweep import rows
 
@@ -45,9 +45,8 @@ FILLED_ON = date(2026, 11, 15)
 
 @contextmanager
 def shelf(path: Path, empty: Path, at: SetClock) -> Iterator[Keeper]:
-    store = open_copy(empty, path)
-    yield Keeper(store, SetClock(at.now()))
-    store.close()
+    with keeper_of_copy(empty, path, SetClock(at.now())) as keeper:
+        yield keeper
 
 
 def lots_of_yarrow(keeper: Keeper) -> list[HerbLotView]:

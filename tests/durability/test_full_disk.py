@@ -21,6 +21,7 @@ from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
 
 from ..screens.driving import flat, press
+from .files_beside import WITH_LOG, copy_with_log
 
 GROWN = """
 import os, sys
@@ -79,9 +80,7 @@ def put_shelf(stocked_once: Path, killed_once: Path) -> Callable[[Path, str], Pa
 
     def put(folder: Path, log: str) -> Path:
         made = stocked_once if log == "no log" else killed_once
-        for ending in ("", "-wal", "-shm")[: LOGS.index(log) + 1]:
-            shutil.copy(f"{made}{ending}", folder / f"shelf.stillroom{ending}")
-        return folder / "shelf.stillroom"
+        return copy_with_log(made, folder, WITH_LOG[: LOGS.index(log) + 1])
 
     return put
 

@@ -24,7 +24,7 @@ from stillroom.screens import scanner
 from stillroom.screens.app import StillroomApp
 
 from ..screens.hands import let_pilots_wait
-from .files_beside import every_file
+from .files_beside import copy_with_log, every_file
 
 COMMANDS = (
     ("today",),
@@ -76,12 +76,6 @@ def damaged_once(killed_once: Path, tmp_path_factory: pytest.TempPathFactory) ->
 def damaged(request: pytest.FixtureRequest, damaged_once: dict[str, Path], tmp_path: Path) -> Path:
     """A shelf whose log holds acts, and damage that no look at its pages shows."""
     return copy_with_log(damaged_once[request.param], tmp_path)
-
-
-def copy_with_log(shelf: Path, folder: Path) -> Path:
-    for ending in ("", "-wal", "-shm"):
-        shutil.copy(f"{shelf}{ending}", folder)
-    return folder / shelf.name
 
 
 def files(shelf: Path) -> dict[str, bytes]:

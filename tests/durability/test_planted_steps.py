@@ -16,7 +16,7 @@ from stillroom.keeping.undo import redo, undo
 from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
 
-from ..conftest import NOW, open_copy
+from ..conftest import NOW, keeper_of_copy
 from ..screens.driving import flat, press
 
 ENDLESS = "(WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n) SELECT max(i) FROM n)"
@@ -63,12 +63,11 @@ STEPS = [
 @pytest.fixture(scope="module")
 def shelf_once(empty_shelf: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The file that `shelf` copies."""
-    store = open_copy(empty_shelf, tmp_path_factory.mktemp("planks") / "shelf.stillroom")
-    keeper = Keeper(store, SetClock(NOW))
-    add_shelf(keeper, ShelfDraft("Larder"))
-    add_shelf(keeper, ShelfDraft("Cellar"))
-    store.close()
-    return store.path
+    path = tmp_path_factory.mktemp("planks") / "shelf.stillroom"
+    with keeper_of_copy(empty_shelf, path, SetClock(NOW)) as keeper:
+        add_shelf(keeper, ShelfDraft("Larder"))
+        add_shelf(keeper, ShelfDraft("Cellar"))
+    return path
 
 
 @pytest.fixture

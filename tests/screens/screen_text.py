@@ -68,12 +68,16 @@ def struck_text(app: App[None]) -> str:
 
 def screen_segments(app: App[None]) -> Segments:
     """What is on screen with its styles, cell by cell where a segment holds several words."""
-    return [[(text, style) for text, style, _ in strip] for strip in draw(app)]
+    return _segments(draw(app))
 
 
 def front_segments(app: App[None]) -> Segments:
     """What is in front with its styles."""
-    return [[(text, style) for text, style, _ in strip] for strip in draw_front(app)]
+    return _segments(draw_front(app))
+
+
+def _segments(strips: list[Strip]) -> Segments:
+    return [[(text, style) for text, style, _ in strip] for strip in strips]
 
 
 def count_frames(app: App[None]) -> Callable[[], int]:

@@ -17,7 +17,7 @@ from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
 from stillroom.screens.pages import PAGES
 
-from ..conftest import NOW
+from ..conftest import NOW, keeper_of_copy
 from ..spoiling import without_rules
 from .screen_text import front_text, screen_text
 
@@ -71,11 +71,10 @@ def steering(text: str) -> set[str]:
 @pytest.fixture(scope="module")
 def hostile_file(sample_shelf: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The sample shelf, the payload before every text that its rules let through."""
-    file = copyfile(sample_shelf, tmp_path_factory.mktemp("hostile") / "shelf.stillroom")
-    sample = Keeper(Store.open(file), SetClock(NOW))
-    remember(sample, "cautions_read", "2026-11-26")
-    shake_all(sample)
-    sample.store.close()
+    file = tmp_path_factory.mktemp("hostile") / "shelf.stillroom"
+    with keeper_of_copy(sample_shelf, file, SetClock(NOW)) as sample:
+        remember(sample, "cautions_read", "2026-11-26")
+        shake_all(sample)
     with without_rules(file, with_checks=True) as db:
         db.execute("PRAGMA foreign_keys = ON")  # kinds are held by lists of words
         for table, column in db.execute(
