@@ -18,8 +18,12 @@ from ..screens.hands import parse_styles_once
 from .program import Place
 from .soak import Part, live_objects, parts
 
-LEAST_ROUND = 5
-"""Times in a round, where a part has fewer steps than that."""
+LEAST_ROUND = 15
+"""Times in a round, where a part has fewer steps than that.
+
+What was removed is let go of a few times later, all at once: in shorter rounds the counts of a
+list's rows seem to grow by a hundred at a time, or to fall.
+"""
 PAUSES = 10
 """By then what was removed has gone."""
 
